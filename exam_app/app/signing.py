@@ -66,6 +66,9 @@ def store_closed(vault: Vault, exam: Exam, protocol: SpeciesProtocol) -> None:
     shown = closed_projection(exam, protocol, signed.exam_hash, device_id, key_id)
     beside = private if signed.private_block else None
     vault.close_exam(shown, signed.signed, block, beside)
+    if not exam.revision:
+        # No undo can bring one back now; what a revision drops, its first record names.
+        vault.photographs.settle(exam.exam_id, {one.sha256 for one in exam.photos})
 
 
 def owner_of(vault: Vault, exam: Exam) -> Owner | None:

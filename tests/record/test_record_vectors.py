@@ -29,6 +29,7 @@ from tests.record_tiny import (
     MARKED,
     OTHER_PUBLIC_KEY,
     OWNER,
+    PHOTOGRAPHED,
     PRIVATE_SALT,
     PUBLIC_KEY,
     SALT,
@@ -77,8 +78,8 @@ def test_stored_record_is_read_or_refused_as_written_down(path):
 
 
 def test_no_stored_record_went_missing():
-    assert len(FILES) == 68
-    assert sum(load(path)[0] == "good" for path in FILES) == 16
+    assert len(FILES) == 77
+    assert sum(load(path)[0] == "good" for path in FILES) == 17
 
 
 @pytest.mark.vector
@@ -158,6 +159,24 @@ def test_stored_marks_read_as_they_were_placed_and_are_signed_so_today():
     assert "Mark 1, of 2025-01-02: top view, 500 of 1000 across, 20 of" in text
     assert "12 mm (calliper, along the body, Kim Demo) on 2025-01-02; now 14 mm" in text
     assert "measured again, see the findings" in text
+
+
+@pytest.mark.vector
+def test_stored_photographs_read_as_they_were_named_and_are_signed_so_today():
+    stored = load(VECTORS / "good_exam_photographed.hex")[2]
+    read = open_as("exam", stored)
+    assert read.exam == PHOTOGRAPHED
+    assert not read.unknown
+    assert close_and_sign(PHOTOGRAPHED, TINY, SEED, OWNER, SALT).signed == stored
+    text = write_record(read.exam, TINY).as_text()
+    assert (
+        "- Eyes, left: redness of the lower lid, head held to the light, shows redness"
+        ", mark 3, left view (taken 2025-11-25 11:01 +02:00 by Tana Demo (technician)"
+        ", added 2025-11-25 11:16 +02:00, 1600 by 1200 pixels, 312456 bytes, "
+        "SHA-256 a5a5a5a5a5a5)\n"
+    ) in text
+    assert "nose from the front, shows what was found on 2025-01-02: wound" in text
+    assert "- the whole animal, standing (SHA-256 a7a7a7a7a7a7)\n" in text
 
 
 @pytest.mark.vector

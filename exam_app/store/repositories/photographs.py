@@ -1,0 +1,271 @@
+"""Photographs of this store: the sealed pictures, and a row for each that is known.
+
+A picture is kept once, however many exams name it, apart from the journal: a save never
+carries one, and an opening reads none. Its row says which exams it was brought for, and
+stands there before the picture does where a record names one that has not come yet.
+"""
+
+from collections.abc import Callable, Collection, Iterable, Iterator
+from contextlib import contextmanager
+from dataclasses import dataclass, replace
+
+from exam_app.crypto.door import sha256
+from exam_app.record.jpeg import check_picture
+from exam_app.store.engine.documents import Document, read_row, stored_row
+from exam_app.store.engine.format import FrameKeys
+from exam_app.store.engine.picture_files import PictureFiles
+from exam_app.store.engine.picture_slots import PictureSlots
+from exam_app.store.engine.sealed_pictures import PictureKeys
+from exam_app.store.engine.tables import SealedTables
+from exam_app.store.errors import (
+    NoRoomForPhotographError,
+    PhotographDamagedError,
+    PhotographMissingError,
+    VaultFullError,
+    VaultUnreachableError,
+    save_refusal,
+)
+
+ROOM_FOR_ANSWERS = 64 * 2**20
+"""Bytes that no photograph takes: they are left to the saves of exams."""
+
+
+@dataclass(frozen=True, slots=True)
+class PhotographRow:
+    """What is known of one photograph.
+
+    Attributes:
+        sha256: Of the picture, in hexadecimal.
+        exam_ids: Exams that it was brought for; at a clinic, whose records name it.
+        size: Bytes of the picture; 0 while it has not come.
+        width, height: Its pixels; 0 while it has not come.
+        device_id: The device it came or is awaited from; empty for an own one.
+        received_ms: When the clinic said that it holds this own one, UTC milliseconds;
+            0 while it has not.
+    """
+
+    sha256: str
+    exam_ids: tuple[str, ...] = ()
+    size: int = 0
+    width: int = 0
+    height: int = 0
+    device_id: str = ""
+    received_ms: int = 0
+
+
+@dataclass(frozen=True, slots=True)
+class PhotographSpace:
+    """How much room photographs take, and how much is left.
+
+    Attributes:
+        count: Pictures kept.
+        used: Their bytes.
+        left: Bytes that further photographs may take, without what is kept for answers;
+            None where nobody knows.
+    """
+
+    count: int
+    used: int
+    left: int | None
+
+
+class Photographs:
+    """The photographs of one open store."""
+
+    def __init__(
+        self, tables: SealedTables, files: PictureFiles, keys: Callable[[], FrameKeys]
+    ) -> None:
+        """Use the table of photographs and the place of the sealed pictures.
+
+        Args:
+            tables: The open tables.
+            files: Where sealed pictures lie.
+            keys: Gives the store's keys as they are now.
+        """
+        self._table = tables.open_table("photographs", body_fields=())
+        self._files = files
+        self._frame_keys = keys
+        self._made: PictureKeys | None = None
+
+    def add(self, exam_id: str, picture: bytes, device_id: str = "") -> PhotographRow:
+        """Keep a prepared picture for an exam; the same one again is kept once.
+
+        Args:
+            exam_id: The exam that names it, or will.
+            picture: As prepared; its bytes are what the record's hash is of.
+            device_id: The device it came from; empty for one taken here.
+
+        Raises:
+            NotAPhotographError: It is no prepared picture; nothing was kept.
+            NoRoomForPhotographError: It would take the room kept for answers.
+            VaultError: The disk failed; nothing was kept.
+        """
+        pixels = check_picture(picture)
+        key = sha256(picture).hex()
+        known = self.row(key) or PhotographRow(key, device_id=device_id)
+        if not self._is_whole(key):
+            self._write(key, picture)
+        row = replace(
+            known,
+            exam_ids=_with(known.exam_ids, exam_id),
+            size=len(picture),
+            width=pixels.width,
+            height=pixels.height,
+        )
+        self._put(row)
+        return row
+
+    def get(self, sha256_hex: str) -> bytes:
+        """Give a picture, opened and compared with its hash.
+
+        Raises:
+            PhotographMissingError: It is not here.
+            PhotographDamagedError: Its file was damaged, or is another's.
+            VaultUnreachableError: The disk refused to read it.
+        """
+        keys = self._keys()
+        try:
+            sealed = self._files.read(keys.name(sha256_hex))
+        except OSError as error:
+            raise VaultUnreachableError("the disk did not read a picture") from error
+        if sealed is None:
+            raise PhotographMissingError(sha256_hex[:12])
+        return keys.open(sha256_hex, sealed)
+
+    def has(self, sha256_hex: str) -> bool:
+        """Whether a picture is here; it is not opened."""
+        return self._files.holds(self._keys().name(sha256_hex))
+
+    def missing(self, hashes: Iterable[str]) -> tuple[str, ...]:
+        """Return those of the hashes whose pictures are not here, in their order."""
+        return tuple(key for key in dict.fromkeys(hashes) if not self.has(key))
+
+    def row(self, sha256_hex: str) -> PhotographRow | None:
+        """Give what is known of one, or None."""
+        kept = self._table.fetch(sha256_hex)
+        return None if kept is None else _row(sha256_hex, kept)
+
+    def rows(self) -> list[PhotographRow]:
+        """Give what is known of each, in the order they came."""
+        return [_row(key, stored) for key, stored in self._table.rows()]
+
+    def expect(self, exam_id: str, hashes: Iterable[str], device_id: str) -> None:
+        """Note that a record names photographs, here or not; part of the caller's save.
+
+        Args:
+            exam_id: The record's exam.
+            hashes: As the record names them.
+            device_id: The device whose record it is.
+        """
+        for key in dict.fromkeys(hashes):
+            known = self.row(key) or PhotographRow(key, device_id=device_id)
+            named = replace(known, exam_ids=_with(known.exam_ids, exam_id))
+            if named != self.row(key):
+                self._put(named)
+
+    def mark_received(self, hashes: Iterable[str], when_ms: int) -> None:
+        """Note that the clinic holds own photographs; part of the caller's save."""
+        for key in hashes:
+            known = self.row(key)
+            if known is not None and not known.received_ms:
+                self._put(replace(known, received_ms=when_ms))
+
+    def space(self) -> PhotographSpace:
+        """Say how much room photographs take and how much is left for more."""
+        sizes = [row.size for row in self.rows() if row.size]
+        left = self._files.left()
+        room = None if left is None else max(0, left - ROOM_FOR_ANSWERS)
+        return PhotographSpace(len(sizes), sum(sizes), room)
+
+    def note_left(self, left: int | None) -> None:
+        """Take what a place of its own answered of its room, in bytes."""
+        if isinstance(self._files, PictureSlots):
+            self._files.known_left = left
+
+    def settle(self, exam_id: str, named: Collection[str]) -> None:
+        """Let go of pictures that were brought for an exam and that it does not name.
+
+        For an exam that was closed, or is gone: an open one may yet take a change back.
+        A picture that another exam was brought is kept.
+
+        Args:
+            exam_id: The exam.
+            named: Hashes that its records name.
+        """
+        for row in self.rows():
+            if exam_id in row.exam_ids and row.sha256 not in named:
+                others = tuple(one for one in row.exam_ids if one != exam_id)
+                if others:
+                    self._put(replace(row, exam_ids=others))
+                else:
+                    self.drop(row.sha256)
+
+    def drop(self, sha256_hex: str) -> None:
+        """Remove a picture and its row; first the row, so that no row lacks one."""
+        self._table.discard(sha256_hex)
+        with _reaching():
+            self._files.remove(self._keys().name(sha256_hex))
+
+    def damaged(self) -> tuple[str, ...]:
+        """Read every picture that was kept; return the hashes of those not whole."""
+        rows = (row for row in self.rows() if row.size)
+        return tuple(row.sha256 for row in rows if not self._is_whole(row.sha256))
+
+    def clear_strays(self) -> int:
+        """Remove files that no row is of, left by what was cut off; give how many."""
+        keys = self._keys()
+        with _reaching():
+            strays = self._files.names() - {keys.name(r.sha256) for r in self.rows()}
+            for name in strays:
+                self._files.remove(name)
+        return len(strays)
+
+    def _keys(self) -> PictureKeys:
+        keys = self._frame_keys()
+        if self._made is None or self._made.data_key != keys.data_key:
+            self._made = PictureKeys(keys.data_key, keys.vault_id)
+        return self._made
+
+    def _is_whole(self, sha256_hex: str) -> bool:
+        try:
+            self.get(sha256_hex)
+        except (PhotographMissingError, VaultUnreachableError):
+            return False
+        return True
+
+    def _write(self, sha256_hex: str, picture: bytes) -> None:
+        keys, left = self._keys(), self._files.left()
+        if left is not None and left - len(picture) < ROOM_FOR_ANSWERS:
+            raise NoRoomForPhotographError("the rest is kept for answers")
+        try:
+            name = keys.name(sha256_hex)
+            self._files.write(name, keys.seal(sha256_hex, picture))
+            written = self._files.read(name) or b""
+        except OSError as error:
+            if isinstance(save_refusal(error), VaultFullError):
+                raise NoRoomForPhotographError("the disk is full") from error
+            raise VaultUnreachableError("a picture was not written") from error
+        try:
+            keys.open(sha256_hex, written)
+        except PhotographDamagedError as error:
+            raise VaultUnreachableError("a picture does not read back") from error
+
+    def _put(self, row: PhotographRow) -> None:
+        stored = {k: v for k, v in stored_row(row).items() if v and k != "sha256"}
+        self._table.put(row.sha256, stored)
+
+
+@contextmanager
+def _reaching() -> Iterator[None]:
+    try:
+        yield
+    except OSError as error:
+        raise VaultUnreachableError("the place of the pictures refused") from error
+
+
+def _with(exam_ids: tuple[str, ...], exam_id: str) -> tuple[str, ...]:
+    return exam_ids if exam_id in exam_ids else (*exam_ids, exam_id)
+
+
+def _row(sha256_hex: str, stored: Document) -> PhotographRow:
+    return read_row(PhotographRow, stored, sha256=sha256_hex)
