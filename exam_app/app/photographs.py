@@ -6,6 +6,7 @@ back.
 """
 
 from exam_app.app.exam_editor import Edit, ExamEditor, change_maker
+from exam_app.app.queries.kept_records import record_reader
 from exam_app.app.session import Session
 from exam_app.domain.errors import PhotographTwiceError, TooManyPhotographsError
 from exam_app.domain.exam.exam import Exam, require_open
@@ -22,6 +23,7 @@ from exam_app.domain.wording.count_words import count_words
 from exam_app.record.jpeg import LARGEST_PICTURE
 from exam_app.store.engine.files import OwnPlace
 from exam_app.store.repositories.photographs import PhotographSpace
+from exam_app.store.vault.vault import Vault
 
 
 async def add_photograph(
@@ -100,6 +102,19 @@ def described(exam: Exam, edit: Edit, photo: Photo) -> Exam:
 def taken_out(exam: Exam, _edit: Edit, sha256: str) -> Exam:
     """Take a photograph out of an exam; an undo brings it back."""
     return remove_photo(exam, sha256)
+
+
+def let_go(vault: Vault, exam_id: str) -> None:
+    """Let go of pictures brought for an exam that none of its records names.
+
+    For one that is not open any more: closed, or its correction signed or dropped.
+    """
+    photographs, read = vault.photographs, record_reader(vault)
+    if not any(exam_id in row.exam_ids for row in photographs.rows()):
+        return
+    kept = [read(exam_id, r.record_hash) for r in vault.closed.revisions(exam_id)]
+    named = {one.sha256 for record in kept if record for one in record.exam.photos}
+    photographs.settle(exam_id, named)
 
 
 async def ask_room(session: Session) -> None:

@@ -6,7 +6,7 @@ stands there before the picture does where a record names one that has not come 
 """
 
 from collections.abc import Callable, Collection, Iterable, Iterator
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from dataclasses import dataclass, replace
 
 from exam_app.crypto.door import sha256
@@ -15,12 +15,14 @@ from exam_app.store.engine.documents import Document, read_row, stored_row
 from exam_app.store.engine.format import FrameKeys
 from exam_app.store.engine.picture_files import PictureFiles
 from exam_app.store.engine.picture_slots import PictureSlots
+from exam_app.store.engine.rewrite import Progress, silent
 from exam_app.store.engine.sealed_pictures import PictureKeys
 from exam_app.store.engine.tables import SealedTables
 from exam_app.store.errors import (
     NoRoomForPhotographError,
     PhotographDamagedError,
     PhotographMissingError,
+    VaultError,
     VaultFullError,
     VaultUnreachableError,
     save_refusal,
@@ -102,17 +104,19 @@ class Photographs:
         """
         pixels = check_picture(picture)
         key = sha256(picture).hex()
-        known = self.row(key) or PhotographRow(key, device_id=device_id)
-        if not self._is_whole(key):
-            self._write(key, picture)
-        row = replace(
-            known,
-            exam_ids=_with(known.exam_ids, exam_id),
-            size=len(picture),
-            width=pixels.width,
-            height=pixels.height,
-        )
-        self._put(row)
+        # So that nobody takes the file for a stray before its row is there.
+        with self._table.sealed.saving:
+            known = self.row(key) or PhotographRow(key, device_id=device_id)
+            if not self._is_whole(key):
+                self._write(key, picture)
+            row = replace(
+                known,
+                exam_ids=_with(known.exam_ids, exam_id),
+                size=len(picture),
+                width=pixels.width,
+                height=pixels.height,
+            )
+            self._put(row)
         return row
 
     def get(self, sha256_hex: str) -> bytes:
@@ -170,9 +174,22 @@ class Photographs:
             if known is not None and not known.received_ms:
                 self._put(replace(known, received_ms=when_ms))
 
+    def unsent(self, exam_id: str = "") -> list[PhotographRow]:
+        """Give the own pictures that the clinic has not said it holds, oldest first.
+
+        Args:
+            exam_id: Of this exam only; of all without one.
+        """
+        return [
+            row
+            for row in self._kept()
+            if not (row.device_id or row.received_ms)
+            and (not exam_id or exam_id in row.exam_ids)
+        ]
+
     def space(self) -> PhotographSpace:
         """Say how much room photographs take and how much is left for more."""
-        sizes = [row.size for row in self.rows() if row.size]
+        sizes = [row.size for row in self._kept()]
         left = self._files.left()
         room = None if left is None else max(0, left - ROOM_FOR_ANSWERS)
         return PhotographSpace(len(sizes), sum(sizes), room)
@@ -206,15 +223,67 @@ class Photographs:
         with _reaching():
             self._files.remove(self._keys().name(sha256_hex))
 
+    def sealed(self) -> Iterator[tuple[str, bytes]]:
+        """Yield the name and sealed bytes of every picture that is whole."""
+        keys = self._keys()
+        for row in self._kept():
+            if self._is_whole(row.sha256):
+                name = keys.name(row.sha256)
+                with _reaching():
+                    yield name, self._files.read(name) or b""
+
+    def seal_also(self, data_key: bytes, progress: Progress = silent) -> None:
+        """Seal every whole picture under another data key too, beside the first.
+
+        Whichever of the two keys counts in the end, its pictures are there; what the
+        other one named are strays.
+
+        Raises:
+            NoRoomForPhotographError: Both do not fit; nothing was changed.
+            VaultError: The disk failed; nothing was changed.
+        """
+        old, new = self._keys(), PictureKeys(data_key, self._frame_keys().vault_id)
+        rows, made = self._kept(), list[str]()
+        try:
+            for done, row in enumerate(rows, 1):
+                with suppress(PhotographMissingError):
+                    self._write(row.sha256, self.get(row.sha256), new)
+                    made.append(new.name(row.sha256))
+                progress(done, len(rows))
+        except VaultError:
+            with _reaching():
+                for name in {*made} - {old.name(row.sha256) for row in rows}:
+                    self._files.remove(name)
+            raise
+
+    def bring(self, files: PictureFiles, keys: PictureKeys) -> int:
+        """Bring the pictures of the rows here from another place; give how many lack.
+
+        Args:
+            files: Where they lie, only read.
+            keys: What they are sealed with there.
+        """
+        lacking = 0
+        for row in self._kept():
+            try:
+                sealed = files.read(keys.name(row.sha256)) or b""
+                self._write(row.sha256, keys.open(row.sha256, sealed))
+            except (VaultError, OSError):
+                lacking += 1
+        return lacking
+
     def damaged(self) -> tuple[str, ...]:
         """Read every picture that was kept; return the hashes of those not whole."""
-        rows = (row for row in self.rows() if row.size)
-        return tuple(row.sha256 for row in rows if not self._is_whole(row.sha256))
+        kept = (row.sha256 for row in self._kept())
+        return tuple(key for key in kept if not self._is_whole(key))
+
+    def _kept(self) -> list[PhotographRow]:
+        return [row for row in self.rows() if row.size]
 
     def clear_strays(self) -> int:
         """Remove files that no row is of, left by what was cut off; give how many."""
         keys = self._keys()
-        with _reaching():
+        with self._table.sealed.saving, _reaching():
             strays = self._files.names() - {keys.name(r.sha256) for r in self.rows()}
             for name in strays:
                 self._files.remove(name)
@@ -233,8 +302,10 @@ class Photographs:
             return False
         return True
 
-    def _write(self, sha256_hex: str, picture: bytes) -> None:
-        keys, left = self._keys(), self._files.left()
+    def _write(
+        self, sha256_hex: str, picture: bytes, keys: PictureKeys | None = None
+    ) -> None:
+        keys, left = keys or self._keys(), self._files.left()
         if left is not None and left - len(picture) < ROOM_FOR_ANSWERS:
             raise NoRoomForPhotographError("the rest is kept for answers")
         try:

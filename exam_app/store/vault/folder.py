@@ -133,6 +133,10 @@ async def open_files(
         files.append(file)
     head_file, first, second, reserve = files
     pictures = await _pictures(folder, opener, undo)
+    if is_new:
+        # Of a creation that was cut off; no key opens them.
+        for name in pictures.names():
+            pictures.remove(name)
     journals = (first, second)
     return VaultFiles(
         Head(head_file), journals, Reserve(reserve), lock, pictures=pictures

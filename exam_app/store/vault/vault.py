@@ -7,6 +7,7 @@ each step tells how far it has come. None may run beside a save: the caller take
 import contextlib
 from collections.abc import Mapping
 from contextlib import AbstractContextManager
+from dataclasses import replace
 from threading import RLock
 from typing import Any
 
@@ -29,6 +30,7 @@ from exam_app.store.engine.rewrite import (
     Progress,
     Slots,
     VaultFiles,
+    half_of,
     silent,
     write_again,
     write_closing_mark,
@@ -252,7 +254,8 @@ class Vault:
         """
         journal, tables = self._storage.journal(), self._storage.tables()
         try:
-            return audit(journal.file, journal.keys, journal.end, tables, progress)
+            found = audit(journal.file, journal.keys, journal.end, tables, progress)
+            return replace(found, pictures=self.photographs.damaged())
         except OSError as error:
             raise VaultUnreachableError("the disk refused to read") from error
 
@@ -265,6 +268,7 @@ class Vault:
         """
         self._open_head()
         self._write_again(progress=progress)
+        self.photographs.clear_strays()
 
     def _write_again(
         self, slots: Slots | None = None, *, key: bytes = b"", progress: Progress
@@ -283,7 +287,8 @@ class Vault:
         slots, journal = self._open_head().newest().slots, self._storage.journal()
         tables = self._storage.tables()
         try:
-            report = write_backup(file, journal, tables, slots, progress)
+            pictures = self.photographs.sealed()
+            report = write_backup(file, journal, tables, slots, pictures, progress)
         except OSError as error:
             raise save_refusal(error) from error
         if not report.is_sound:
@@ -314,12 +319,14 @@ class Vault:
         if self._open_head().newest().slots != new.former:
             raise KeysChangedError("the slots are others than before")
         key, slots = new.data_key, new.slots
+        self.photographs.seal_also(key, half_of(progress, 0))
         try:
-            self._write_again(slots, key=key, progress=progress)
+            self._write_again(slots, key=key, progress=half_of(progress, 1))
         except VaultError:
             if self._data_key != key:
                 raise
             # The new key counts already; the next opening empties the old file.
+        self.photographs.clear_strays()
 
     def note_backup(self, at: Moment, where: str, size: int) -> None:
         """Keep that a backup of ``size`` bytes was made, so that an erasure names it.
