@@ -47,6 +47,10 @@ class PictureFiles(Protocol):
         """Give how many bytes may still be written; None where nobody knows."""
         ...
 
+    def close(self) -> None:
+        """Release what is held open."""
+        ...
+
 
 class PictureFolder:
     """Pieces as files of one folder, which is made with the first of them."""
@@ -108,6 +112,9 @@ class PictureFolder:
         except OSError:
             return None
 
+    def close(self) -> None:
+        """Do nothing: no file is held open."""
+
 
 class NoPictures:
     """Holds none and takes none: for what is only read, and in memory."""
@@ -140,3 +147,6 @@ class NoPictures:
     def left(self) -> int | None:
         """Say that there is no room."""
         return 0
+
+    def close(self) -> None:
+        """Do nothing."""

@@ -114,6 +114,10 @@ class PictureSlots:
         """Give what the place said may still be written, less what was since."""
         return self.known_left
 
+    def close(self) -> None:
+        """Release the file."""
+        self._file.close()
+
     def _give_up(self, slot: Slot) -> None:
         slots = self._all()
         slots[slot.at] = empty = Slot(slot.at, slot.units)

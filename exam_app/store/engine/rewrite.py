@@ -171,6 +171,7 @@ class VaultFiles:
         for file in (*self.journals, self.reserve, self.head, self.lists):
             if file is not None:
                 file.close()
+        self.pictures.close()
         self.lock.release()
 
 
