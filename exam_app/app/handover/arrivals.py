@@ -13,10 +13,12 @@ from exam_app.exchange.day_pack import DayPack, take_day_pack
 from exam_app.exchange.exchange import Exchange
 from exam_app.exchange.outbox import take_receipt
 from exam_app.exchange.outgoing import Outgoing
+from exam_app.exchange.photographs import take_list
 from exam_app.exchange.signed_notes import SignedNote, signer_of
 from exam_app.record.cose import claimed_key_id
 from exam_app.store.vault.vault import Vault
 from sync.errors import NotABundleError
+from sync.photographs import PhotographList, is_list
 from sync.transport.folder import Ending, FolderWriter, clinic_folder, device_folder
 from sync.transport.folder_reading import FolderReader
 
@@ -93,6 +95,8 @@ def take(vault: Vault, content: bytes) -> Arrived:
 
 def _taken(exchange: Exchange, content: bytes) -> str:
     vault = exchange.vault
+    if is_list(content):
+        return list_words(take_list(exchange, content))
     try:
         with exchange.vault.turn, vault.transaction():
             pack = take_day_pack(exchange, content, now())
@@ -101,6 +105,13 @@ def _taken(exchange: Exchange, content: bytes) -> str:
         receipt = take_receipt(exchange, content)
         return f"Signed receipt for hand-over {receipt.sequence}."
     return pack_words(pack)
+
+
+def list_words(said: PhotographList) -> str:
+    """Say what the clinic holds of this device's photographs, and what it asks for."""
+    held = count_words(len(said.held), "photograph")
+    asked = count_words(len(said.wanted), "more is asked for", "more are asked for")
+    return f"The clinic holds {held}{f'; {asked}' if said.wanted else ''}."
 
 
 def _mark_acknowledged(vault: Vault, pack: DayPack) -> None:

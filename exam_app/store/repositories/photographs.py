@@ -44,6 +44,8 @@ class PhotographRow:
         device_id: The device it came or is awaited from; empty for an own one.
         received_ms: When the clinic said that it holds this own one, UTC milliseconds;
             0 while it has not.
+        sealed_hash: SHA-256 of the bytes it last travelled in, from here or to here, in
+            hexadecimal; empty for none.
     """
 
     sha256: str
@@ -53,6 +55,7 @@ class PhotographRow:
     height: int = 0
     device_id: str = ""
     received_ms: int = 0
+    sealed_hash: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -93,7 +96,7 @@ class Photographs:
         """Keep a prepared picture for an exam; the same one again is kept once.
 
         Args:
-            exam_id: The exam that names it, or will.
+            exam_id: The exam that names it, or will; empty where none does yet.
             picture: As prepared; its bytes are what the record's hash is of.
             device_id: The device it came from; empty for one taken here.
 
@@ -168,11 +171,35 @@ class Photographs:
                 self._put(named)
 
     def mark_received(self, hashes: Iterable[str], when_ms: int) -> None:
-        """Note that the clinic holds own photographs; part of the caller's save."""
+        """Note that the clinic holds own photographs; part of the caller's save.
+
+        Args:
+            hashes: Of any photographs; those that are not known here are passed over.
+            when_ms: UTC milliseconds; 0 where the clinic holds them no more.
+        """
         for key in hashes:
             known = self.row(key)
-            if known is not None and not known.received_ms:
+            if known is not None and bool(known.received_ms) is not bool(when_ms):
                 self._put(replace(known, received_ms=when_ms))
+
+    def mark_sealed(self, sha256_hex: str, sealed_hash: str) -> None:
+        """Note the bytes that a photograph travelled in, from here or to here."""
+        known = self.row(sha256_hex)
+        if known is not None and known.sealed_hash != sealed_hash:
+            self._put(replace(known, sealed_hash=sealed_hash))
+
+    def came_in(self) -> frozenset[str]:
+        """Give the hashes of the bytes in which the photographs here travelled."""
+        rows = (row for row in self._kept() if row.sealed_hash)
+        return frozenset(row.sealed_hash for row in rows if self.has(row.sha256))
+
+    def of_device(self, device_ids: Collection[str]) -> list[PhotographRow]:
+        """Give what came or is awaited from these devices, in the order it came."""
+        return [row for row in self.rows() if row.device_id in device_ids]
+
+    def unnamed(self) -> list[PhotographRow]:
+        """Give the pictures that came and that no record here names, oldest first."""
+        return [row for row in self._kept() if row.device_id and not row.exam_ids]
 
     def unsent(self, exam_id: str = "") -> list[PhotographRow]:
         """Give the own pictures that the clinic has not said it holds, oldest first.
@@ -335,7 +362,8 @@ def _reaching() -> Iterator[None]:
 
 
 def _with(exam_ids: tuple[str, ...], exam_id: str) -> tuple[str, ...]:
-    return exam_ids if exam_id in exam_ids else (*exam_ids, exam_id)
+    is_new = bool(exam_id) and exam_id not in exam_ids
+    return (*exam_ids, exam_id) if is_new else exam_ids
 
 
 def _row(sha256_hex: str, stored: Document) -> PhotographRow:

@@ -101,7 +101,8 @@ def write_backup(
     page = HeadPage(1, vault_id, Place(0, keys.journal_id, mark), slots)
     head = encode_page(page, data_key)
     file.truncate(0)
-    file.write_at(_HEADER.size, head)
+    # No backup until its header is whole, which comes last.
+    file.write_at(0, bytes(_HEADER.size) + head)
     for at in range(0, part.size(), _PIECE):
         # A piece at a time, so that nobody waits for one long copy.
         file.write_at(_JOURNAL_AT + at, part.read_at(at, _PIECE))
