@@ -109,7 +109,8 @@ class PictureFolder:
         place = self._path if self._path.exists() else self._path.parent
         try:
             return shutil.disk_usage(place).free
-        except OSError:
+        except (OSError, AttributeError):
+            # A browser's Python has no disk to ask.
             return None
 
     def close(self) -> None:
