@@ -22,7 +22,7 @@ from exam_app.domain.animal.signalment import Animal, Sex
 from exam_app.domain.errors import ExamError
 from exam_app.domain.exam.exam import Closing, Correction, Exam
 from exam_app.domain.exam.people import Person
-from exam_app.domain.exam.photographs import MEDIA_TYPE
+from exam_app.domain.exam.photographs import MEDIA_TYPE, settled_photos
 from exam_app.domain.exam.review import part_label
 from exam_app.domain.moments import Moment
 from exam_app.domain.protocol.protocol import SpeciesProtocol
@@ -150,7 +150,7 @@ def photographs(exported: Exported) -> Iterator[Resource]:
     has for an attachment is SHA-1.
     """
     exam, protocol = exported.exam, exported.protocol
-    for photo in exam.photos:
+    for photo in settled_photos(exam):
         by = photo.attribution
         digest = urlsafe_b64encode(bytes.fromhex(photo.sha256)).rstrip(b"=")
         named = f"ni:///sha-256;{digest.decode()}"

@@ -11,6 +11,7 @@ from collections.abc import Iterable, Iterator, Sequence
 
 from exam_app.domain.exam.exam import Correction, Exam, vitals_in_scope
 from exam_app.domain.exam.people import Role
+from exam_app.domain.exam.photographs import settled_photos
 from exam_app.domain.exam.review import region_label
 from exam_app.domain.protocol.protocol import SCOPE_LABELS, SpeciesProtocol
 from exam_app.domain.wording.exam_wording import describe_finding, describe_value
@@ -118,7 +119,7 @@ def _measured(exam: Exam, protocol: SpeciesProtocol) -> Iterator[Row]:
         label = region_label(protocol, key, Role.TECHNICIAN)
         line = {"kind": "finding", "item": label, "call": found.call.value}
         yield {**line, "words": describe_finding(found, protocol)}
-    for photo in exam.photos:
+    for photo in settled_photos(exam):
         label = region_label(protocol, photo.key, Role.TECHNICIAN) if photo.key else ""
         line = {"kind": "photograph", "item": label, "value": photo.sha256}
         yield {**line, "unit": "SHA-256", "words": photo_line(exam, protocol, photo)}

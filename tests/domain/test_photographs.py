@@ -26,6 +26,7 @@ from exam_app.domain.exam.photographs import (
     photo_of,
     photos_of_finding,
     remove_photo,
+    settled_photos,
 )
 from exam_app.domain.exam.visit import Photo
 from exam_app.domain.moments import Moment
@@ -118,9 +119,19 @@ def test_what_a_photograph_shows_is_said_otherwise_and_its_picture_stays():
 def test_a_finding_taken_back_takes_no_photograph_with_it():
     exam = photographed(with_find(), SHOWN)
     exam = remove_finding(exam, PROTOCOL, "nose", FOUND.finding_id)
-    (kept,) = exam.photos
+    (kept,) = settled_photos(exam)
     assert (kept.finding_id, kept.key, kept.side) == ("", "nose", "left")
     assert photo_words(exam, PROTOCOL, kept) == "Nose: left, the lump beside a ruler"
+
+
+def test_a_photograph_never_says_another_side_than_its_finding():
+    exam = photographed(with_find(), SHOWN)
+    other = replace(FOUND, side="right", mark=None)
+    exam = add_finding(exam, PROTOCOL, "nose", other, "d" * 32)
+    assert photo_words(exam, PROTOCOL, exam.photos[0]).startswith("Nose: right, ")
+    assert [one.side for one in settled_photos(exam)] == ["right"]
+    text = write_record(exam, PROTOCOL).as_text()
+    assert "Nose: right, the lump beside a ruler, shows lump (" in text
 
 
 def test_a_closed_exam_takes_no_photograph_and_loses_none():

@@ -183,12 +183,6 @@ def remove_finding(
     kept = tuple(f for f in entry.findings if f.finding_id != finding_id)
     if len(kept) == len(entry.findings):
         raise UnknownItemError(finding_id)
-    # The photographs of it stay, with their words, and are of its part alone.
-    photos = tuple(
-        replace(one, finding_id="") if one.finding_id == finding_id else one
-        for one in exam.photos
-    )
-    exam = replace(exam, photos=photos)
     exam = set_entry(exam, key, replace(entry, findings=kept))
     is_asserted = entry.conclusion is Conclusion.ASSERTED
     if is_asserted and open_claims(exam, region, key):

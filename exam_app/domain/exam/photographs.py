@@ -2,8 +2,8 @@
 
 The exam names a picture by its hash and says what it shows; the picture itself stands
 beside it. A photograph says nothing of a part by itself: whoever looked says that, as
-without one. One of a finding is of that finding's part and side, so that it can never
-show another one than its finding is said of.
+without one. One of a finding is of the part and side that this finding has when it is
+read and signed, so that the two never say otherwise.
 """
 
 from collections.abc import Iterator, Sequence
@@ -120,6 +120,26 @@ def mark_of(exam: Exam, photo: Photo) -> BodyMark | None:
     return shown.mark if shown else None
 
 
+def as_placed(exam: Exam, photo: Photo) -> Photo:
+    """Return a photograph with the part and side its finding has now.
+
+    A finding may have changed its side since, or was taken back: then the photograph
+    stays, with its words, and is of its part alone.
+    """
+    own = _own_finding(exam, photo.finding_id)
+    if own is not None:
+        return replace(photo, key=own[0], side=own[1].side)
+    earlier = earlier_of(exam, photo.finding_id)
+    if earlier is not None:
+        return replace(photo, key=earlier.key, side="")
+    return replace(photo, finding_id="")
+
+
+def settled_photos(exam: Exam) -> tuple[Photo, ...]:
+    """Return an exam's photographs as they are to be signed."""
+    return tuple(as_placed(exam, one) for one in exam.photos)
+
+
 def earlier_photos(
     exam: Exam, photo: Photo, records: Sequence[Exam]
 ) -> tuple[tuple[Exam, Photo], ...]:
@@ -176,13 +196,10 @@ def _placed(exam: Exam, protocol: SpeciesProtocol, photo: Photo) -> Photo:
         UnknownItemError: No such part, or no such finding.
     """
     if photo.finding_id:
-        own = _own_finding(exam, photo.finding_id)
-        earlier = earlier_of(exam, photo.finding_id)
-        if own is not None:
-            return replace(photo, key=own[0], side=own[1].side)
-        if earlier is None:
+        placed = as_placed(exam, photo)
+        if not placed.finding_id:
             raise UnknownItemError(photo.finding_id)
-        return replace(photo, key=earlier.key, side="")
+        return placed
     if photo.key:
         region = protocol.region(split_key(photo.key)[0])
         if region is None or photo.key not in region.answer_keys():

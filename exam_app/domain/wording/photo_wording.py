@@ -3,7 +3,7 @@
 from exam_app.domain.exam.exam import Exam
 from exam_app.domain.exam.findings import Finding
 from exam_app.domain.exam.people import Attribution
-from exam_app.domain.exam.photographs import shown_finding
+from exam_app.domain.exam.photographs import as_placed, shown_finding
 from exam_app.domain.exam.review import part_label
 from exam_app.domain.exam.visit import Photo
 from exam_app.domain.protocol.protocol import SpeciesProtocol, split_key
@@ -30,6 +30,7 @@ def photo_line(exam: Exam, protocol: SpeciesProtocol, photo: Photo) -> str:
 
 def photo_words(exam: Exam, protocol: SpeciesProtocol, photo: Photo) -> str:
     """Say what a photograph shows: its part, its caption, its finding and mark."""
+    photo = as_placed(exam, photo)
     part = part_label(exam, protocol, photo.key) if photo.key else ""
     side = "" if split_key(photo.key)[1] == photo.side else side_words(photo.side)
     said = join_words(side, photo.caption or NO_CAPTION, _of_finding(exam, photo))
