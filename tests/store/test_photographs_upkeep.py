@@ -12,6 +12,7 @@ from exam_app.store.errors import (
     NoRoomForPhotographError,
     PhotographMissingError,
     VaultError,
+    VaultFullError,
     VaultTooNewError,
 )
 from exam_app.store.repositories.photographs import ROOM_FOR_ANSWERS, Photographs
@@ -192,8 +193,9 @@ async def test_without_room_for_both_the_key_stays(vault, tmp_path, monkeypatch)
     )
     lefts = iter([10**12, 10**12, ROOM_FOR_ANSWERS])
     monkeypatch.setattr(PictureFolder, "left", lambda _: next(lefts))
-    with pytest.raises(NoRoomForPhotographError):
+    with pytest.raises(VaultFullError) as refusal:
         vault.go_over(new)
+    assert type(refusal.value) is VaultFullError
     assert sorted(folder_of(tmp_path).iterdir()) == before
     assert held(vault) == ALL
 

@@ -266,7 +266,7 @@ class Photographs:
         other one named are strays.
 
         Raises:
-            NoRoomForPhotographError: Both do not fit; nothing was changed.
+            VaultFullError: Both do not fit; nothing was changed.
             VaultError: The disk failed; nothing was changed.
         """
         old, new = self._keys(), PictureKeys(data_key, self._frame_keys().vault_id)
@@ -277,10 +277,12 @@ class Photographs:
                     self._write(row.sha256, self.get(row.sha256), new)
                     made.append(new.name(row.sha256))
                 progress(done, len(rows))
-        except VaultError:
+        except VaultError as error:
             with _reaching():
                 for name in {*made} - {old.name(row.sha256) for row in rows}:
                     self._files.remove(name)
+            if isinstance(error, NoRoomForPhotographError):
+                raise VaultFullError("no room for both seals") from error
             raise
 
     def bring(self, files: PictureFiles, keys: PictureKeys) -> int:
