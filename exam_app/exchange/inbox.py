@@ -55,6 +55,7 @@ MOST_UNKNOWN = 50
 MOST_UNKNOWN_BYTES = 32 * 2**20
 HIGHEST_SEQUENCE = 10**9
 UNKNOWN_DEVICE = "it comes from a device that is not paired here"
+BY_CLINIC = "clinic"
 REVOKED_DEVICE = "its device was revoked before it was made"
 
 
@@ -329,7 +330,8 @@ def _keep_record(
     row, is_fork = record.row, record.outcome is Outcome.FORK
     vault.closed.put(row.as_received(when, is_fork=is_fork), record.signed)
     named = [one.sha256 for one in record.read.exam.photos]
-    vault.photographs.expect(row.exam_id, named, row.device_id)
+    # A day pack's records name no device; their pictures are not this one's own.
+    vault.photographs.expect(row.exam_id, named, row.device_id or BY_CLINIC)
     if owner is not None:
         key = f"{row.exam_id}:{row.record_hash}" if is_fork else row.exam_id
         vault.owners.put(key, owner[0], to_plain(owner[1]))

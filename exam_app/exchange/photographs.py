@@ -3,19 +3,24 @@
 They come beside the records and in any order. One that comes before the record which
 names it is kept and shown nowhere, as many as ``MOST_UNNAMED``; one that a record names
 is awaited until it comes. The device offers each until the clinic's signed list says
-that it is held; one that the list wants is offered again.
+that it is held; one that the list wants is offered again. Beside a day pack in a folder
+go the pictures of its records, sealed to the device.
 """
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
+from contextlib import suppress
 from dataclasses import dataclass
 
 from exam_app.domain.moments import Moment
 from exam_app.exchange.exchange import Exchange
 from exam_app.exchange.inbox import public_key_of
-from exam_app.exchange.pairings import REVOKED, Device
+from exam_app.exchange.pairings import PAIRED, REVOKED, Device
 from exam_app.exchange.protocols import protocol_lookup
+from exam_app.exchange.returns import records_for
+from exam_app.record.cose import key_id_of
 from exam_app.record.errors import RecordError
 from exam_app.record.records import read_exam
+from exam_app.store.errors import PhotographMissingError
 from exam_app.store.repositories.photographs import PhotographRow
 from sync.errors import (
     BadManifestError,
@@ -36,6 +41,7 @@ from sync.photographs import (
 )
 
 MOST_UNNAMED = 200
+MOST_RETURNED = 100
 LAST_LIST = "photographs_told_ms"
 
 
@@ -112,20 +118,32 @@ def receive_photograph(sealed: bytes, exchange: Exchange) -> PhotographArrival:
     """
     with exchange.vault.turn:
         opened, device = open_known_photograph(exchange, sealed)
-        photographs, key = exchange.vault.photographs, opened.label.sha256
-        known = photographs.row(key)
-        exam_id = opened.label.exam_id
-        is_named = bool(known and known.exam_ids) or _names(exchange, exam_id, key)
-        was_known = photographs.has(key)
-        if not is_named and device.state == REVOKED:
+        key = opened.label.sha256
+        was_known = exchange.vault.photographs.has(key)
+        if device.state == REVOKED and not _is_named(exchange, opened):
             raise RevokedDeviceError("a photograph that no record here names")
-        is_new = known is None or not known.size
-        if not is_named and is_new and len(photographs.unnamed()) >= MOST_UNNAMED:
-            raise UnnamedPhotographError("as many are kept as may be")
-        sender = opened.label.device_id
-        photographs.add(exam_id if is_named else "", opened.picture, sender)
-        photographs.mark_sealed(key, opened.sealed_hash)
+        is_named = _keep(exchange, opened)
         return PhotographArrival(key, device, is_named, was_known)
+
+
+def _is_named(exchange: Exchange, opened: OpenedPhotograph) -> bool:
+    label = opened.label
+    known = exchange.vault.photographs.row(label.sha256)
+    is_known = bool(known and known.exam_ids)
+    return is_known or _names(exchange, label.exam_id, label.sha256)
+
+
+def _keep(exchange: Exchange, opened: OpenedPhotograph) -> bool:
+    """Keep a picture; whether a record here names it."""
+    photographs, label = exchange.vault.photographs, opened.label
+    known, is_named = photographs.row(label.sha256), _is_named(exchange, opened)
+    is_new = known is None or not known.size
+    if not is_named and is_new and len(photographs.unnamed()) >= MOST_UNNAMED:
+        raise UnnamedPhotographError("as many are kept as may be")
+    exam_id = label.exam_id if is_named else ""
+    photographs.add(exam_id, opened.picture, label.device_id)
+    photographs.mark_sealed(label.sha256, opened.sealed_hash)
+    return is_named
 
 
 def open_known_photograph(
@@ -165,6 +183,63 @@ def _names(exchange: Exchange, exam_id: str, sha256: str) -> bool:
         if any(one.sha256 == sha256 for one in exam.photos):
             return True
     return False
+
+
+def photographs_for(
+    exchange: Exchange, device_id: str, animal_ids: Sequence[str]
+) -> Iterator[bytes]:
+    """Seal to a device the pictures of the records that its day pack carries.
+
+    Args:
+        device_id: Of a paired device; of any other nothing is sealed.
+        animal_ids: As for the day pack.
+    """
+    device, identity = exchange.pairing.device(device_id), exchange.own_identity()
+    if device is None or device.state != PAIRED:
+        return
+    photographs = exchange.vault.photographs
+    shown = [
+        (exam.exam_id, one.sha256)
+        for exam in records_for(exchange, animal_ids)
+        for one in exam.photos
+        if photographs.has(one.sha256)
+    ]
+    for exam_id, sha256 in shown[:MOST_RETURNED]:
+        with suppress(PhotographMissingError):
+            picture = photographs.get(sha256)
+            label = PhotographLabel(
+                identity.own_ids[0],
+                device.agreement_key,
+                sha256,
+                len(picture),
+                exam_id,
+                exchange.is_demo,
+            )
+            yield seal_photograph(label, picture, identity.signing_seed)
+
+
+def take_photograph(exchange: Exchange, sealed: bytes) -> bool:
+    """Keep on a device a picture that its clinic sealed to it, once.
+
+    Returns:
+        Whether a record here names it; until then it is shown nowhere.
+
+    Raises:
+        NotPairedError: There is no confirmed clinic.
+        SyncError: Refused; nothing was kept.
+        VaultError: It could not be kept; it may come again.
+    """
+    with exchange.vault.turn:
+        clinic = exchange.pairing.confirmed_clinic()
+        known = {key_id_of(clinic.signing_key): clinic.signing_key}
+        private = exchange.own_identity().agreement_private
+        opened = open_photograph(sealed, private, known.get)
+        label = opened.label
+        if label.device_id != clinic.clinic_id:
+            raise BadManifestError("its sender is not the clinic that signed it")
+        if label.is_demo is not exchange.is_demo:
+            raise DemoRefusedError("demo and real do not meet")
+        return _keep(exchange, opened)
 
 
 def list_for(exchange: Exchange, device: Device, at: Moment) -> PhotographList:

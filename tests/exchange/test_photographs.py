@@ -28,22 +28,27 @@ from exam_app.exchange.photographs import (
     UnnamedPhotographError,
     awaited,
     list_for,
+    photographs_for,
     receive_photograph,
     sealed_photograph,
     signed_list,
     take_list,
+    take_photograph,
     to_hand_over,
 )
+from exam_app.exchange.returns import make_day_pack
 from exam_app.exchange.spool import import_spool, spool
 from exam_app.store.engine.picture_files import PictureFolder
 from exam_app.store.errors import ExamStillNeededError, PhotographMissingError
 from exam_app.store.repositories.photographs import ROOM_FOR_ANSWERS
 from sync.errors import (
+    BadManifestError,
     DemoRefusedError,
     NotAReceiptError,
     ReceiptForgedError,
     RevokedDeviceError,
     UnknownDeviceError,
+    WrongRecipientError,
 )
 from sync.photographs import PhotographLabel, seal_photograph
 from sync.transport.folder import clinic_folder, device_folder
@@ -356,3 +361,60 @@ async def test_photographs_wait_in_the_spool_with_the_hand_overs(places, tmp_pat
     assert len(report.received) == len(report.photographs) == 1
     assert not report.refused
     assert waiting_words(clinic.vault, read(clinic, exam_id)) == ""
+
+
+async def test_a_day_packs_pictures_go_back_by_folder_to_another_device(tmp_path):
+    async with paired_places(tmp_path, ("Tablet one", "Tablet two")) as (
+        clinic,
+        first,
+        second,
+    ):
+        exam_id = close_with(first, "one", ONE, TWO)
+        receive_exams(clinic, first, exam_id)
+        receive_photograph(sealed_of(first)[0], clinic.exchange)
+        animals = [read(clinic, exam_id).animal.animal_id]
+        back = list(photographs_for(clinic.exchange, second.device_id, animals))
+        assert len(back) == 1
+        assert take(second.vault, back[0]).words.startswith("A photograph; it will be")
+        assert [r.sha256 for r in second.vault.photographs.unnamed()] == [hash_of(ONE)]
+        pack = make_day_pack(
+            clinic.exchange, second.device_id, animals, LATER, door.random_bytes
+        )
+        assert take(second.vault, pack.sealed).is_taken
+        exam = read(second, exam_id)
+        assert waiting_words(second.vault, exam) == "1 photograph waits"
+        assert second.vault.photographs.get(hash_of(ONE)) == ONE
+        assert take(second.vault, back[0]).words == "A photograph of an earlier record."
+        # What came from there is nobody's to hand over or to answer for.
+        assert not to_hand_over(second.exchange)
+        assert second.vault.photographs.space().count == 1
+        # It is sealed to one device, by the clinic alone.
+        with pytest.raises(WrongRecipientError):
+            take_photograph(first.exchange, back[0])
+        clinic.exchange.pairing.revoke_device(second.device_id, 1, LATER.utc_ms, "Mar")
+        assert not list(photographs_for(clinic.exchange, second.device_id, animals))
+
+
+async def test_a_picture_that_no_clinic_of_this_device_sealed_is_refused(
+    places, tmp_path
+):
+    clinic, tablet = places
+    other = await new_place(tmp_path / "other", "Other", "clinic")
+    content = picture(8)
+    label = PhotographLabel(
+        other.device_id,
+        agreement_key(tablet.vault),
+        hash_of(content),
+        len(content),
+        "e" * 32,
+        is_demo=True,
+    )
+    with pytest.raises(UnknownDeviceError):
+        take_photograph(tablet.exchange, seal_photograph(label, content, other.seed))
+    with pytest.raises(BadManifestError):
+        take_photograph(tablet.exchange, seal_photograph(label, content, clinic.seed))
+    real = replace(label, device_id=clinic.device_id, is_demo=False)
+    with pytest.raises(DemoRefusedError):
+        take_photograph(tablet.exchange, seal_photograph(real, content, clinic.seed))
+    assert tablet.vault.photographs.rows() == []
+    other.vault.close()

@@ -12,7 +12,7 @@ import pytest
 import sync
 from exam_app.crypto import door
 from exam_app.exchange import inbox
-from exam_app.exchange.photographs import MOST_UNNAMED
+from exam_app.exchange.photographs import MOST_RETURNED, MOST_UNNAMED
 from sync import receipts
 from sync.bundle import packing, sealing
 from sync.bundle.bundle import (
@@ -261,6 +261,7 @@ LIMITS = {
     "label of a photograph": f"{LARGEST_LABEL:,} bytes",
     "photographs in a list": f"{MOST_NAMED:,} each",
     "photographs without a record": f"{MOST_UNNAMED:,}",
+    "photographs beside a day pack": f"{MOST_RETURNED:,}",
 }
 
 
