@@ -8,6 +8,7 @@ from exam_app.app.exam_sessions import open_exam
 from exam_app.app.photographs import (
     add_photograph,
     described,
+    let_go,
     photograph_space,
     space_words,
     taken_out,
@@ -191,3 +192,19 @@ async def test_a_place_of_its_own_is_asked_for_its_room(session, monkeypatch):  
         session.opener = Place(answer)
         await photograph_space(session)
     assert noted == [70, None, None]
+
+
+async def test_a_dropped_correction_lets_go_of_its_pictures_and_of_no_other(session):  # noqa: F811
+    vault = session.vault
+    for number in (1, 2):
+        vault.photographs.add(EXAM_ID, picture(number))
+    first = Photo(hash_of(picture(1)), "then", "nose")
+    sign(vault, add_photo(EXAM, DOG.protocol, first))
+    # What the closed exam does not name went at its closing.
+    assert not vault.photographs.has(hash_of(picture(2)))
+    vault.photographs.add(EXAM_ID, picture(3))
+    let_go(vault, EXAM_ID)
+    assert vault.photographs.has(first.sha256)
+    assert not vault.photographs.has(hash_of(picture(3)))
+    let_go(vault, "0" * 32)
+    assert vault.photographs.get(first.sha256) == picture(1)
