@@ -109,9 +109,10 @@ def let_go(vault: Vault, exam_id: str) -> None:
 
     For one that is not open any more: closed, or its correction signed or dropped.
     """
-    photographs, read = vault.photographs, record_reader(vault)
+    photographs = vault.photographs
     if not any(exam_id in row.exam_ids for row in photographs.rows()):
         return
+    read = record_reader(vault)
     kept = [read(exam_id, r.record_hash) for r in vault.closed.revisions(exam_id)]
     named = {one.sha256 for record in kept if record for one in record.exam.photos}
     photographs.settle(exam_id, named)
