@@ -22,7 +22,8 @@ from exam_app.domain.moments import Moment
 from exam_app.domain.wording.count_words import count_words
 from exam_app.record.jpeg import LARGEST_PICTURE
 from exam_app.store.engine.files import OwnPlace
-from exam_app.store.repositories.photographs import PhotographSpace
+from exam_app.store.errors import PhotographMissingError
+from exam_app.store.repositories.photographs import PhotographRow, PhotographSpace
 from exam_app.store.vault.vault import Vault
 
 
@@ -57,36 +58,50 @@ async def add_photograph(
     exam = require_open(editor.exam)
     if len(exam.photos) >= MOST_PHOTOS:
         raise TooManyPhotographsError
-    await ask_room(session)
-    photographs = session.vault.photographs
-    row = await session.write(lambda: photographs.add(exam.exam_id, picture))
+    row = await keep_picture(session, exam.exam_id, picture)
     if photo_of(editor.exam, row.sha256) is not None:
         raise PhotographTwiceError
-    await editor.apply(
-        _named(shows, row.sha256, (row.width, row.height, row.size)),
-        "Photograph added",
-        taken,
-    )
+    await editor.apply(named_in(row, shows), "Photograph added", taken)
     named = photo_of(editor.exam, row.sha256)
     if named is None:
         raise AssertionError(row.sha256)
     return named
 
 
+async def kept_picture(session: Session, sha256: str) -> bytes | None:
+    """Give a picture; ``None`` where it is not here, or not whole."""
+    photographs = session.vault.photographs
+    try:
+        return await session.read(lambda: photographs.get(sha256))
+    except PhotographMissingError:
+        return None
+
+
+async def keep_picture(session: Session, exam_id: str, picture: bytes) -> PhotographRow:
+    """Keep a prepared picture for an open exam, which does not name it yet.
+
+    Raises:
+        NotAPhotographError: It is no prepared picture; nothing was kept.
+        NoRoomForPhotographError: What is left is kept for answers; nothing was kept.
+        VaultError: The disk failed; nothing was kept.
+    """
+    await ask_room(session)
+    photographs = session.vault.photographs
+    return await session.write(lambda: photographs.add(exam_id, picture))
+
+
 @change_maker
-def _named(
-    exam: Exam, edit: Edit, shows: Photo, sha256: str, measured: tuple[int, int, int]
-) -> Exam:
-    width, height, size = measured
+def named_in(exam: Exam, edit: Edit, row: PhotographRow, shows: Photo) -> Exam:
+    """Name a picture that is kept, with what it shows."""
     photo = Photo(
-        sha256,
+        row.sha256,
         shows.caption.strip(),
         shows.key,
         shows.side,
         shows.finding_id,
-        width,
-        height,
-        size,
+        row.width,
+        row.height,
+        row.size,
         edit.by,
     )
     return add_photo(exam, edit.protocol, photo)

@@ -6,6 +6,7 @@ the record is whole without it.
 
 from dataclasses import dataclass
 
+from exam_app.app.queries.history import rows_of_animal
 from exam_app.app.queries.kept_records import read_kept
 from exam_app.domain.exam.exam import Exam
 from exam_app.domain.exam.photographs import earlier_photos, mark_of
@@ -64,7 +65,7 @@ def earlier_of_same(
 
     To be shown beside this one; those that are not here say so.
     """
-    rows = vault.closed.for_animal(exam.animal.animal_id) if photo.finding_id else ()
+    rows = rows_of_animal(vault, exam.animal.animal_id) if photo.finding_id else ()
     kept = [read_kept(vault, row.exam_id) for row in rows]
     protocols = {one.exam.exam_id: one.loaded.protocol for one in kept if one}
     exams = [one.exam for one in kept if one is not None]

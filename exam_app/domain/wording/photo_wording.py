@@ -11,6 +11,7 @@ from exam_app.domain.wording.exam_wording import join_words, mark_words, side_wo
 from exam_app.domain.wording.people_words import both_names
 
 NO_CAPTION = "no caption"
+PHOTOGRAPHS = "Photographs"
 
 
 def photo_lines(exam: Exam, protocol: SpeciesProtocol) -> tuple[str, ...]:
@@ -19,7 +20,7 @@ def photo_lines(exam: Exam, protocol: SpeciesProtocol) -> tuple[str, ...]:
 
 
 def photo_line(exam: Exam, protocol: SpeciesProtocol, photo: Photo) -> str:
-    """Say what a photograph shows, who took it and when, and which picture it is."""
+    """Say what a photograph shows, who added it and when, and which picture it is."""
     shown = photo_words(exam, protocol, photo)
     taken = _taken(exam, photo.attribution) if photo.attribution else ""
     pixels = f"{photo.width} by {photo.height} pixels" if photo.width else ""
@@ -33,6 +34,8 @@ def photo_words(exam: Exam, protocol: SpeciesProtocol, photo: Photo) -> str:
     photo = as_placed(exam, photo)
     part = part_label(exam, protocol, photo.key) if photo.key else ""
     side = "" if split_key(photo.key)[1] == photo.side else side_words(photo.side)
+    if part and photo.caption == part:
+        return join_words(part, side, _of_finding(exam, photo))
     said = join_words(side, photo.caption or NO_CAPTION, _of_finding(exam, photo))
     return f"{part}: {said}" if part else said
 
@@ -41,12 +44,17 @@ def _of_finding(exam: Exam, photo: Photo) -> str:
     found = shown_finding(exam, photo)
     if found is None:
         return ""
+    if isinstance(found, Finding) and found.words == photo.caption:
+        return mark_words(found.mark)
     if isinstance(found, Finding):
         return f"shows {join_words(found.words, mark_words(found.mark))}"
     return f"shows what was found on {found.date}: {found.summary}"
 
 
 def _taken(exam: Exam, by: Attribution) -> str:
-    taken = f"taken {by.observed.date_and_time()} by {both_names(exam, by)}"
-    added = by.entered.date_and_time()
-    return taken if added == by.observed.date_and_time() else f"{taken}, added {added}"
+    """Say when it was taken only where somebody said so: a file may be an older one."""
+    taken, added = by.observed.date_and_time(), by.entered.date_and_time()
+    names = both_names(exam, by)
+    if taken == added:
+        return f"added {added} by {names}"
+    return f"taken {taken} by {names}, added {added}"

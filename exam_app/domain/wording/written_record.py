@@ -35,7 +35,7 @@ from exam_app.domain.wording.exam_wording import (
 )
 from exam_app.domain.wording.headline import headline
 from exam_app.domain.wording.people_words import both_names, people_lines
-from exam_app.domain.wording.photo_wording import photo_lines
+from exam_app.domain.wording.photo_wording import PHOTOGRAPHS, photo_lines
 from exam_app.domain.wording.region_wording import (
     all_findings,
     correction_lines,
@@ -140,7 +140,7 @@ def plain_sections(
         *(Section(*named) for named in visit_sections(exam)),
         Section("Vitals", _vitals(exam, protocol)),
         *(Section(*named) for named in region_sections(exam, protocol)),
-        Section("Photographs", photo_lines(exam, protocol)),
+        Section(PHOTOGRAPHS, photo_lines(exam, protocol)),
         Section("Private, for the veterinarian only", _private(exam, for_veterinarian)),
         Section("Who and when", people_lines(exam, protocol)),
         Section("About this record", (LIMITS_NOTE,)),
