@@ -21,6 +21,7 @@ from exam_app.domain.protocol.protocol import Scope
 from exam_app.protocols.loader import load_protocol
 from exam_app.record.plain_form import to_plain
 from exam_app.store.repositories.rows import open_projection
+from exam_app.store.vault.folder import PICTURE_FOLDER
 from tests.browser.clinic_pages import receipt_code_on, receive_pictures
 from tests.browser.codes import photograph
 from tests.browser.driver import LAPTOP, PHONE, SMALL
@@ -318,6 +319,22 @@ def test_two_photographs_of_one_lump_are_read_side_by_side_at_the_clinic(
     driver.wait(one)
 
 
+def test_a_picture_whose_file_was_damaged_is_not_shown_and_does_not_wait(
+    phone, tmp_path, run_app
+):
+    folder = prepare_folder(tmp_path / "clinic")
+    in_store(folder, with_two_records)
+    for path in (folder / PICTURE_FOLDER).iterdir():
+        sealed = bytearray(path.read_bytes())
+        sealed[len(sealed) // 2] ^= 1
+        path.write_bytes(sealed)
+    unlock(phone, run_app(folder=folder))
+    phone.go(f"/clinic/record/{'a' * 32}")
+    phone.wait_text("record-signed", "the signature fits")
+    phone.read_down_to("not shown: its file was damaged")
+    assert not phone.has("photo-waits")
+
+
 def fill_device(vault):
     """An exam of an animal that is no demonstration, begun a month ago."""
     loaded, today = load_protocol("dog"), now()
@@ -425,6 +442,7 @@ def another_device(tmp_path, run_app, open_page):
 def day_pack(clinic, between, second):
     """The clinic packs what it knows of the animal for the other device."""
     clinic.go("/clinic/day-pack")
+    clinic.named("clinic-pack-device-")
     names = clinic.names("clinic-pack-device-")
     clinic.click(next(one for one in names if "Van 3" in clinic.text(one)))
     clinic.click("clinic-pack-what-newest")
@@ -457,6 +475,7 @@ def measured_again(device, tmp_path):
         device, "chest", photo_file(tmp_path, "again.png", picture), "A month later"
     )
     device.go(f"/exam/{exam_id}")
+    device.wait("exam-progress")
     device.click("exam-stop")
     device.click("stop-reason-unsafe")
     device.click("stop-confirm")

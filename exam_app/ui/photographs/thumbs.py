@@ -21,6 +21,8 @@ _WIDTH, _HEIGHT = 144, 108
 _PADDING = 6
 # What its pixels are unpacked to: a small picture takes little of a phone's memory.
 _UNPACKED = 320
+_WAITS = "waits: not here yet"
+_DAMAGED = "not shown: its file was damaged"
 
 
 @dataclass(slots=True, repr=False)
@@ -87,7 +89,8 @@ class Thumbs:
                 height=_HEIGHT,
                 alignment=ft.Alignment.CENTER,
             )
-        said = "waits: not here yet" if is_missing else one.photo.caption
+        lacking = _DAMAGED if one.is_here else _WAITS
+        said = lacking if is_missing else one.photo.caption
         words = ft.Container(quiet(said, lines=3), width=_WIDTH)
         drawn = ft.OutlinedButton(
             content=ft.Column([picture, words], spacing=4, tight=True),
