@@ -12,6 +12,14 @@ from PIL import Image
 from exam_app.app.pictures import preparing
 from exam_app.record.jpeg import LARGEST_PICTURE
 from tests.app.test_photograph_prepared import REFUSED, SECRETS, STORED
+from tests.browser.phone_app import take_away
+from tests.browser.phone_steps import (
+    begin_exam,
+    open_draft,
+    set_up,
+    start_offline,
+    unlock,
+)
 from tests.browser.test_phone_store import PATIENCE_MS, START_WORKER
 from tests.photographs import (
     claiming_jpeg,
@@ -121,3 +129,45 @@ def heard(phone_browser, address):
     ):
         page.evaluate(START_WORKER)
     return told
+
+
+def test_a_photograph_taken_on_a_phone_is_there_after_the_phone_died(
+    phone_browser, host, tmp_path
+):
+    address = f"http://127.0.0.1:{host.port}/"
+    driver = phone_browser.page()
+    driver.open(address)
+    set_up(driver)
+    begin_exam(driver)
+    driver.click("exam-more")
+    driver.click("exam-photographs")
+    picture = tmp_path / "standing.jpg"
+    picture.write_bytes(from_a_phone(6, size=(4000, 3000)))
+    driver.choose("photo-choose", [picture])
+    driver.find("photo-preview").wait_for(state="attached", timeout=60_000)
+    driver.shot("phone-photograph-shown")
+    driver.type("photo-caption", "Standing, from the left")
+    driver.click("photo-save")
+    driver.wait_text("told", "Saved.")
+    take_away(host)
+    driver = start_offline(phone_browser, address)
+    unlock(driver)
+    open_draft(driver)
+    driver.click("exam-more")
+    driver.wait_text("exam-photographs", "1 photograph")
+    driver.click("exam-photographs")
+    driver.wait("photo-more")
+    driver.click(driver.named("photo-of-"))
+    driver.wait_text("photo-view", "Standing, from the left")
+    driver.wait("photo-large-0")
+    driver.until(lambda: is_drawn(driver), "the picture is not drawn")
+    driver.shot("phone-photograph-large")
+
+
+def is_drawn(driver):
+    """Whether the middle of the window shows the lump, and neither theme's ground."""
+    seen = Image.open(io.BytesIO(driver.page.screenshot())).convert("RGB")
+    box = driver.find("photo-large-0").first.bounding_box()
+    middle = (box["x"] + box["width"] / 2, box["y"] + box["height"] / 2)
+    red, _, blue = seen.getpixel(tuple(map(int, middle)))
+    return red - blue > 30
