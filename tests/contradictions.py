@@ -7,7 +7,7 @@ is a sentence that names both statements.
 from collections.abc import Callable, Iterator, Sequence
 
 from exam_app.domain.exam.exam import Exam, keys_offered, vitals_in_scope, words_for
-from exam_app.domain.exam.review import region_label, vital_label
+from exam_app.domain.exam.review import part_label, region_label, vital_label
 from exam_app.domain.protocol.protocol import Region, SpeciesProtocol, split_key
 from exam_app.domain.wording.written_record import WrittenRecord
 
@@ -278,6 +278,20 @@ def mark_elsewhere(said: Said) -> Iterator[str]:
         yield f"marks of one number: {numbers}"
 
 
+def photo_elsewhere(said: Said) -> Iterator[str]:
+    """A photograph of a find that is written with another part or side than it."""
+    known = {found.finding_id: (key, found.side) for key, found in _found(said.exam)}
+    others = {"left": "right", "right": "left"}
+    for photo, line in zip(said.exam.photos, said.lines("Photographs"), strict=True):
+        if photo.finding_id in known:
+            key, side = known[photo.finding_id]
+            part = f"{part_label(said.exam, said.protocol, key)}: "
+            if not line.startswith(part) or line.startswith(
+                f"{part}{others.get(side, '-')}, "
+            ):
+                yield f"{line}: {key} {side}"
+
+
 def _found(exam: Exam):
     for key, entry in exam.regions.items():
         for found in entry.findings:
@@ -297,6 +311,7 @@ KINDS: Sequence[tuple[str, Callable[[Said], Iterator[str]]]] = (
     ("a correction that is not shown", corrections_unshown),
     ("measured again and gone", again_and_gone),
     ("a mark elsewhere, or twice", mark_elsewhere),
+    ("a photograph elsewhere", photo_elsewhere),
 )
 
 

@@ -25,6 +25,7 @@ _SILENT = {
     *("Page", "View", "SafeArea", "Stack", "Container", "Row", "Column", "Semantics"),
     *("BottomSheet", "ResponsiveRow", "GestureDetector", "Divider", "TextSpan"),
     *("Canvas", "KeyboardListener", "ListView", "TransparentPointer"),
+    "InteractiveViewer",
 }
 Colour = tuple[float, float, float, float]
 

@@ -27,6 +27,7 @@ from exam_app.domain.exam.exam import Exam
 from exam_app.domain.exam.findings import EarlierFinding, Finding
 from exam_app.domain.exam.people import Person
 from exam_app.domain.exam.region_states import RegionEntry
+from exam_app.domain.exam.visit import Photo
 from exam_app.domain.exam.vitals import VitalEntry
 from exam_app.domain.lumps.lumps import LumpSize
 from exam_app.domain.measure.counting import CountAlong, TapTimes
@@ -123,6 +124,7 @@ class Filler:
             (Animal, "age_days"): days_of_age(Decimal("2.5"), "years", AGE_ON),
             (Animal, "age_number"): "2.5",
             (Animal, "age_unit"): "years",
+            (Photo, "key"): "nose",
             (EarlierFinding, "key"): "nose",
             (EarlierFinding, "term_id"): "nose_lump",
             (Finding, "term_id"): "nose_lump",

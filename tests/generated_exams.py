@@ -37,6 +37,7 @@ from exam_app.domain.exam.finding_transitions import (
 from exam_app.domain.exam.findings import Call, EarlierOutcome, Finding, Severity
 from exam_app.domain.exam.marks import highest_number, next_number
 from exam_app.domain.exam.people import Attribution, Person, Role
+from exam_app.domain.exam.photographs import add_photo, change_photo
 from exam_app.domain.exam.region_states import RegionState
 from exam_app.domain.exam.transitions import (
     answer_earlier,
@@ -49,7 +50,14 @@ from exam_app.domain.exam.transitions import (
     with_person,
 )
 from exam_app.domain.exam.urgent import AnswerKind, UrgentAnswer
-from exam_app.domain.exam.visit import INTAKE_SLOT, ChipScan, Given, Procedure, Sample
+from exam_app.domain.exam.visit import (
+    INTAKE_SLOT,
+    ChipScan,
+    Given,
+    Photo,
+    Procedure,
+    Sample,
+)
 from exam_app.domain.exam.visit_transitions import record_visit
 from exam_app.domain.exam.vital_transitions import clear_vital, record_vital
 from exam_app.domain.exam.vitals import RateState, Setting, VitalEntry
@@ -283,6 +291,24 @@ def _lump(drive):
     return Lump(drive.chance.choice(tuple(LumpDepth)), size)
 
 
+def photograph(drive: Drive) -> None:
+    """Add a photograph of a find, of a part, or of neither; or say it otherwise."""
+    words, by = drive.words(), drive.by()
+    found = [f.finding_id for e in drive.exam.regions.values() for f in e.findings]
+    found += [one.finding_id for one in drive.exam.earlier]
+    finding_id = drive.chance.choice((*found, ""))
+    key = drive.chance.choice((drive.key(), ""))
+    sha256 = f"{drive.number:064x}"
+    if drive.exam.photos and drive.chance.random() < 0.3:
+        known = drive.chance.choice(drive.exam.photos)
+        sha256, change = known.sha256, change_photo
+    else:
+        change = add_photo
+    photo = Photo(sha256, words, key, "", finding_id, 9, 9, 9, by)
+    if drive.attempt(lambda e: change(e, drive.protocol, photo)):
+        drive.typed["photo", sha256] = (words,)
+
+
 def take_back(drive: Drive) -> None:
     """Take a find back."""
     found = [
@@ -393,6 +419,7 @@ STEPS = (
     (clear, 1),
     (earlier, 4),
     (measure_again, 1),
+    (photograph, 1),
     (done, 1),
 )
 

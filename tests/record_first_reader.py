@@ -238,4 +238,6 @@ FORMS = {
     Form.MARK_NUMBER: whole_between(1, 9999),
     Form.MARK_COUNT: whole_between(0, 9999),
     Form.THOUSANDTHS: whole_between(0, 1000),
+    Form.PIXELS: whole_between(0, 65_535),
+    Form.BYTE_COUNT: whole_between(0, 2**31 - 1),
 }

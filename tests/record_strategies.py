@@ -56,6 +56,8 @@ FORM_VALUES = {
     Form.MARK_NUMBER: st.integers(1, 9_999),
     Form.MARK_COUNT: st.integers(0, 9_999),
     Form.THOUSANDTHS: st.integers(0, 1_000),
+    Form.PIXELS: st.integers(0, 65_535),
+    Form.BYTE_COUNT: st.integers(0, 2**31 - 1),
     Form.ORIGIN: TEXTS
     | IDS.map(lambda found: f"region:eyes.left:{found}")
     | st.just("vital:gums"),

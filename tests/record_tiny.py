@@ -22,7 +22,7 @@ from exam_app.domain.exam.findings import Call, EarlierFinding, EarlierOutcome, 
 from exam_app.domain.exam.people import Attribution, Person, Role
 from exam_app.domain.exam.region_states import Conclusion, RegionEntry, StruckClause
 from exam_app.domain.exam.urgent import AnswerKind, UrgentAnswer, UrgentEntry
-from exam_app.domain.exam.visit import BiteHistory, Bitten, PrivateNote
+from exam_app.domain.exam.visit import BiteHistory, Bitten, Photo, PrivateNote
 from exam_app.domain.exam.vitals import EarlierCount, RateState, Setting, VitalEntry
 from exam_app.domain.lumps.lumps import Lump, LumpDepth, LumpSize, LumpTool
 from exam_app.domain.measure.counting import ClockStart, TapTimes
@@ -469,4 +469,32 @@ MARKED_CLOSER = replace(
         ),
     ),
     marks_before=2,
+)
+
+PHOTOGRAPHED = replace(
+    MARKED,
+    photos=(
+        Photo(
+            "a5" * 32,
+            "redness of the lower lid, head held to the light",
+            "eyes.left",
+            "left",
+            FINDING.finding_id,
+            1_600,
+            1_200,
+            312_456,
+            by(95, 900),
+        ),
+        Photo(
+            "a6" * 32,
+            "nose from the front",
+            "nose",
+            finding_id="f4" * 16,
+            width=900,
+            height=1_600,
+            size=201_000,
+            attribution=by(120),
+        ),
+        Photo("a7" * 32, "the whole animal, standing"),
+    ),
 )

@@ -16,6 +16,7 @@ from exam_app.domain.exam.handling import Reaction, reactions_of
 from exam_app.domain.exam.region_states import RegionEntry, RegionState
 from exam_app.domain.exam.review import progress
 from exam_app.domain.exam.urgent import UrgentEntry
+from exam_app.domain.exam.visit import Photo
 from exam_app.domain.exam.vitals import VitalEntry
 from exam_app.domain.moments import Moment
 from exam_app.domain.protocol.protocol import SpeciesProtocol, split_key
@@ -39,6 +40,7 @@ class RegionView(Observed):
     key: str
     entry: RegionEntry
     earlier: tuple[EarlierFinding, ...] = ()
+    photos: tuple[Photo, ...] = ()
     added: tuple[str, ...] = ()
 
 
@@ -194,6 +196,7 @@ class ExamView:
         for key, region in self.regions.items():
             region.entry = exam.entry(key)
             region.earlier = tuple(found for found in exam.earlier if found.key == key)
+            region.photos = tuple(one for one in exam.photos if one.key == key)
             start = f"{split_key(key)[0]}/"
             added = (name for name in exam.added_claims if name.startswith(start))
             region.added = tuple(added)

@@ -6,6 +6,7 @@ leaves the draft as it was.
 """
 
 from exam_app.app.exam_editor import Edit, ExamEditor
+from exam_app.app.photographs import let_go
 from exam_app.app.queries.kept_records import read_kept
 from exam_app.app.session import Session
 from exam_app.app.typed_entries import UnsavedWordsError
@@ -66,6 +67,7 @@ def store_closed(vault: Vault, exam: Exam, protocol: SpeciesProtocol) -> None:
     shown = closed_projection(exam, protocol, signed.exam_hash, device_id, key_id)
     beside = private if signed.private_block else None
     vault.close_exam(shown, signed.signed, block, beside)
+    let_go(vault, exam.exam_id)
 
 
 def owner_of(vault: Vault, exam: Exam) -> Owner | None:

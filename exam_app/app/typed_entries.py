@@ -17,6 +17,8 @@ from exam_app.domain.errors import ExamError
 from exam_app.store.repositories.drafts import TypedWords
 
 DELAY_SECONDS = 0.3
+# Names, beside typed words, the hash of a picture that is kept and not saved yet.
+PICTURE = "picture"
 
 
 class UnsavedWordsError(ExamError):

@@ -11,7 +11,11 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any, ClassVar
 
-from exam_app.app.clinic.imports import own_folder, put_for_device
+from exam_app.app.clinic.imports import (
+    own_folder,
+    photograph_lists,
+    put_for_device,
+)
 from exam_app.app.exam_sessions import now
 from exam_app.cli.erasure import print_set_aside
 from exam_app.cli.store import Commands, add_data_option, opened
@@ -22,11 +26,17 @@ from exam_app.domain.wording.visible_text import visible
 from exam_app.exchange.exchange import Exchange
 from exam_app.exchange.identity import aside_words
 from exam_app.exchange.inbox import Received, receive
-from exam_app.exchange.spool import import_spool, spool
-from exam_app.store.errors import NoVaultError, VaultInUseError
+from exam_app.exchange.photographs import receive_photograph
+from exam_app.exchange.spool import SpoolReport, import_spool, spool
+from exam_app.store.errors import (
+    NoRoomForPhotographError,
+    NoVaultError,
+    VaultInUseError,
+)
 from exam_app.store.vault.folder import vault_exists
 from exam_app.store.vault.vault import Vault
 from sync.errors import FolderError, SyncError
+from sync.photographs import is_photograph
 from sync.receipts import Outcome
 from sync.transport.folder import Ending, FolderWriter
 from sync.transport.folder_reading import MOST_FILES, FolderReader, WaitingReason
@@ -228,22 +238,50 @@ def _receive(
     if vault.settings.get("role") != "clinic":
         raise NotAClinicError("not a clinic")
     report, at = Report(), now()
-    earlier = import_spool(vault, folder, at)
-    for received in earlier.received:
-        _tell(report, "(spool)", received, vault, receipts)
-    for advice in earlier.refused:
-        report.add(NOT_ALL, path="(spool)", state="refused", advice=advice)
+    _take_spool(report, import_spool(vault, folder, at), vault, receipts)
     for name, sealed in _found(paths, report, own_folder(vault)):
         try:
-            received = receive(sealed, Exchange(vault), at)
-        except SyncError as error:
+            if is_photograph(sealed):
+                _tell_photograph(report, name, sealed, vault)
+            else:
+                received = receive(sealed, Exchange(vault), at)
+                _tell(report, name, received, vault, receipts)
+        except (SyncError, NoRoomForPhotographError) as error:
             kind = type(error).__name__
             report.add(
                 NOT_ALL, path=name, state="refused", error=kind, advice=error.advice
             )
-        else:
-            _tell(report, name, received, vault, receipts)
+    if receipts is not None:
+        _put_lists(vault, receipts, report)
     return report
+
+
+def _take_spool(
+    report: Report, earlier: SpoolReport, vault: Vault, receipts: Path | None
+) -> None:
+    for received in earlier.received:
+        _tell(report, "(spool)", received, vault, receipts)
+    for came in earlier.photographs:
+        report.add(STORED, path="(spool)", state="received", photograph=came.sha256)
+    for advice in earlier.refused:
+        report.add(NOT_ALL, path="(spool)", state="refused", advice=advice)
+
+
+def _put_lists(vault: Vault, receipts: Path, report: Report) -> None:
+    """Tell each device which of its photographs are here."""
+    try:
+        for device_id, signed in photograph_lists(vault, now()):
+            put_for_device(vault, receipts, device_id, signed, Ending.PHOTOGRAPHS)
+    except FolderError:
+        state = "list of photographs not written"
+        report.add(NOT_ALL, path=str(receipts), state=state, advice=_LATER)
+
+
+def _tell_photograph(report: Report, name: str, sealed: bytes, vault: Vault) -> None:
+    came = receive_photograph(sealed, Exchange(vault))
+    said = "received before" if came.was_known else "received"
+    named = "" if came.is_named else "no record here names this photograph yet"
+    report.add(STORED, path=name, state=said, photograph=came.sha256, reason=named)
 
 
 def _tell(

@@ -15,6 +15,7 @@ from exam_app.exchange.arriving import plan_arrival
 from exam_app.exchange.exchange import Exchange
 from exam_app.exchange.inbox import open_known
 from exam_app.exchange.pairings import REVOKED
+from exam_app.exchange.photographs import open_known_photograph
 from exam_app.exchange.protocols import protocol_lookup, shipped_protocol
 from exam_app.exchange.signed_notes import COUNTS_NOT, SignedNote, signer_of
 from exam_app.record.cose import Kind, open_record
@@ -23,6 +24,7 @@ from exam_app.record.records import read_exam, read_note
 from exam_app.store.engine.read_files import ReadFile
 from exam_app.store.vault.folder import reaching
 from exam_app.store.vault.vault import Vault
+from sync.photographs import is_photograph
 from sync.receipts import KEPT_OUTCOMES
 from sync.transport.folder_reading import LARGEST_FILE
 
@@ -154,6 +156,12 @@ def _exam(content: bytes, vault: Vault | None, keys: Sequence[bytes]) -> dict[st
 
 def _bundle(content: bytes, vault: Vault) -> dict[str, Any]:
     exchange = Exchange(vault)
+    if is_photograph(content):
+        photograph, device = open_known_photograph(exchange, content)
+        what = f"photograph {photograph.label.sha256[:12]} of {device.name}"
+        said = {"verified": True, "kind": "photograph", "what": what}
+        said |= _revoked(vault, photograph.key_id, is_kept=False)
+        return {**said, "key_id": photograph.key_id.hex()}
     opened, device = open_known(exchange, content)
     plan = plan_arrival(exchange, opened, device)
     outcomes = {key: outcome.value for key, outcome in plan.outcomes.items()}

@@ -157,6 +157,24 @@ class FoundAgainError(ExamError):
     )
 
 
+class PhotographTwiceError(ExamError):
+    """The very same picture is in this exam already."""
+
+    advice = (
+        "This very photograph is in this exam already. Nothing was changed. "
+        "Change what is said of it, or choose another picture."
+    )
+
+
+class TooManyPhotographsError(ExamError):
+    """An exam has as many photographs as it may have."""
+
+    advice = (
+        "This exam has as many photographs as one exam can keep. Nothing was changed. "
+        "Take one out that is not needed, then add this one."
+    )
+
+
 class BulkAssertionError(ExamError):
     """Normal was to be recorded for several regions at once."""
 

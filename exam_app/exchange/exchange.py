@@ -246,14 +246,18 @@ class Exchange:
         ]
 
     def may_delete(self, exam_id: str) -> bool:
-        """Whether the clinic signed for every record and note made here of an exam.
+        """Whether the clinic signed for all that was made here of an exam.
+
+        That is every record, note and photograph.
 
         Never of an exam that came from elsewhere only.
         """
         rows = self.vault.closed.revisions(exam_id)
         is_own = any(not row.is_received for row in rows)
         is_stored = is_own and self.state_of(exam_id) == RECEIVED
-        return is_stored and not self._unsent_notes(exam_id)
+        if not is_stored or self._unsent_notes(exam_id):
+            return False
+        return not self.vault.photographs.unsent(exam_id)
 
     def _unsent_notes(self, exam_id: str) -> list[str]:
         own = set(map(key_id_of, self.own_keys()))
@@ -297,4 +301,6 @@ def delete_exams(vault: Vault, exam_ids: Sequence[str]) -> None:
             vault.notes.remove(exam_id)
             vault.owners.drop(exam_id)
             vault.privates.drop(exam_id)
+    for exam_id in exam_ids:
+        vault.photographs.settle(exam_id, ())
     vault.rewrite()

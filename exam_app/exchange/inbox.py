@@ -30,6 +30,7 @@ from sync.bundle.bundle import (
     BundleKind,
     Manifest,
     OpenedBundle,
+    PublicKeyOf,
     open_bundle,
     refuse_demo,
     refuse_revoked,
@@ -55,6 +56,7 @@ MOST_UNKNOWN = 50
 MOST_UNKNOWN_BYTES = 32 * 2**20
 HIGHEST_SEQUENCE = 10**9
 UNKNOWN_DEVICE = "it comes from a device that is not paired here"
+BY_CLINIC = "clinic"
 REVOKED_DEVICE = "its device was revoked before it was made"
 
 
@@ -121,8 +123,20 @@ def open_known(exchange: Exchange, sealed: bytes) -> tuple[OpenedBundle, Device]
             not known here.
     """
     found: list[Device] = []
+    private = exchange.own_identity().agreement_private
+    opened = open_bundle(sealed, private, public_key_of(exchange, found))
+    return opened, found[-1]
 
-    def public_key_of(key_id: bytes) -> bytes | None:
+
+def public_key_of(exchange: Exchange, found: list[Device]) -> PublicKeyOf:
+    """Return what gives the key of a known device by its id.
+
+    Args:
+        exchange: The clinic's tables.
+        found: Gains the device whose key was asked for.
+    """
+
+    def given(key_id: bytes) -> bytes | None:
         kept = exchange.pairing.device_of_key(key_id)
         if kept is None:
             return None
@@ -130,9 +144,7 @@ def open_known(exchange: Exchange, sealed: bytes) -> tuple[OpenedBundle, Device]
         own = kept.signing_keys
         return next((k for k in own if door.sha256(k).startswith(key_id)), None)
 
-    private = exchange.own_identity().agreement_private
-    opened = open_bundle(sealed, private, public_key_of)
-    return opened, found[-1]
+    return given
 
 
 def _receive(
@@ -320,6 +332,9 @@ def _keep_record(
 ) -> None:
     row, is_fork = record.row, record.outcome is Outcome.FORK
     vault.closed.put(row.as_received(when, is_fork=is_fork), record.signed)
+    named = [one.sha256 for one in record.read.exam.photos]
+    # A day pack's records name no device; their pictures are not this one's own.
+    vault.photographs.expect(row.exam_id, named, row.device_id or BY_CLINIC)
     if owner is not None:
         key = f"{row.exam_id}:{row.record_hash}" if is_fork else row.exam_id
         vault.owners.put(key, owner[0], to_plain(owner[1]))

@@ -8,6 +8,7 @@ from collections.abc import Iterator, Sequence
 from typing import Any, NamedTuple
 
 from exam_app.domain.animal.signalment import Owner
+from exam_app.domain.exam.exam import Exam
 from exam_app.domain.moments import Moment
 from exam_app.exchange.exchange import Exchange
 from exam_app.exchange.merge import RECORD_KEYS, flat
@@ -91,9 +92,7 @@ def contents_for(
     holds no private note inside, as those of older versions do; notes on these
     records and on what the device examined; its last receipts.
     """
-    newest = {
-        key: _shareable(exchange, key) for key in _with_same(exchange, animal_ids)
-    }
+    newest = _newest(exchange, animal_ids)
     latest = [one for one in newest.values() if one is not None]
     animals = (_animal(exchange, key, one) for key, one in newest.items())
     exam_ids = {one.read.exam.exam_id for one in latest}
@@ -105,6 +104,16 @@ def contents_for(
         tuple(animal for animal in animals if animal),
         tuple(_receipts(exchange, device)),
     )
+
+
+def records_for(exchange: Exchange, animal_ids: Sequence[str]) -> list[Exam]:
+    """Return what the records say that go along for these animals."""
+    newest = _newest(exchange, animal_ids).values()
+    return [one.read.exam for one in newest if one is not None]
+
+
+def _newest(exchange: Exchange, animal_ids: Sequence[str]) -> dict[str, _Shared | None]:
+    return {key: _shareable(exchange, key) for key in _with_same(exchange, animal_ids)}
 
 
 def _signers(exchange: Exchange, contents: Contents) -> tuple[tuple[bytes, str], ...]:

@@ -15,10 +15,12 @@ from exam_app.crypto.door import sha256
 from exam_app.domain.moments import Moment
 from exam_app.exchange.exchange import Exchange
 from exam_app.exchange.inbox import Received, receive
+from exam_app.exchange.photographs import PhotographArrival, receive_photograph
 from exam_app.store.engine.files import flush_folder
-from exam_app.store.errors import VaultFullError, save_refusal
+from exam_app.store.errors import NoRoomForPhotographError, VaultFullError, save_refusal
 from exam_app.store.vault.vault import Vault
 from sync.errors import SyncError
+from sync.photographs import is_photograph
 
 FOLDER = "spool"
 ENDING = ".exam-bundle"
@@ -74,10 +76,12 @@ class SpoolReport:
     Attributes:
         received: Stored, one for each bundle, oldest first.
         refused: Advice for each that was not.
+        photographs: Those that were kept.
     """
 
     received: tuple[Received, ...] = ()
     refused: tuple[str, ...] = ()
+    photographs: tuple[PhotographArrival, ...] = ()
 
 
 def import_spool(vault: Vault, folder: Path, now: Moment) -> SpoolReport:
@@ -86,16 +90,19 @@ def import_spool(vault: Vault, folder: Path, now: Moment) -> SpoolReport:
     Raises:
         VaultError: The store could not save; the rest still waits.
     """
-    received, refused = [], []
+    received, refused, photographs = [], [], []
     exchange = Exchange(vault)
     for path, sealed in spooled(folder):
         try:
-            received.append(receive(sealed, exchange, now))
-        except SyncError as error:
+            if is_photograph(sealed):
+                photographs.append(receive_photograph(sealed, exchange))
+            else:
+                received.append(receive(sealed, exchange, now))
+        except (SyncError, NoRoomForPhotographError) as error:
             refused.append(error.advice)
             if exchange.quarantine.get(sha256(sealed).hex()) is None:
                 # Kept, and not tried again.
                 path.replace(path.with_suffix(ENDING + REFUSED_ENDING))
                 continue
         path.unlink(missing_ok=True)
-    return SpoolReport(tuple(received), tuple(refused))
+    return SpoolReport(tuple(received), tuple(refused), tuple(photographs))

@@ -11,6 +11,7 @@ what the device was told of them: a name and a role, proved by nothing.
 """
 
 import json
+from base64 import urlsafe_b64encode
 from collections.abc import Iterator, Sequence
 from decimal import Decimal
 from typing import ClassVar
@@ -21,9 +22,12 @@ from exam_app.domain.animal.signalment import Animal, Sex
 from exam_app.domain.errors import ExamError
 from exam_app.domain.exam.exam import Closing, Correction, Exam
 from exam_app.domain.exam.people import Person
+from exam_app.domain.exam.photographs import MEDIA_TYPE, settled_photos
+from exam_app.domain.exam.review import part_label
 from exam_app.domain.moments import Moment
 from exam_app.domain.protocol.protocol import SpeciesProtocol
 from exam_app.domain.wording.exam_wording import describe_urgent
+from exam_app.domain.wording.photo_wording import photo_line, photo_words
 from exam_app.domain.wording.written_record import Section, WrittenRecord, write_record
 from exam_app.export.fhir_observations import region_observations, vital_observations
 from exam_app.export.fhir_shapes import (
@@ -42,7 +46,9 @@ from exam_app.export.fhir_shapes import (
 
 ANIMAL = "http://hl7.org/fhir/StructureDefinition/patient-animal"
 _GENDER_STATUS = "http://hl7.org/fhir/animal-genderstatus"
-_IN_PARTS = "The record above, one resource for each urgent sign, vital and part."
+_IN_PARTS = (
+    "The record above, one resource for each urgent sign, vital, part and photograph."
+)
 _CLAIM = "The signature proves the device, not the person."
 
 
@@ -137,6 +143,39 @@ def flags(exported: Exported) -> Iterator[Resource]:
         yield _flag(exported, "bite", bite.concern, category, bite.concern, since)
 
 
+def photographs(exported: Exported) -> Iterator[Resource]:
+    """Yield a description of every photograph; the picture itself is in no export.
+
+    Its SHA-256 is its identifier, as an ``ni`` URI of RFC 6920: the hash that FHIR R4
+    has for an attachment is SHA-1.
+    """
+    exam, protocol = exported.exam, exported.protocol
+    for photo in settled_photos(exam):
+        by = photo.attribution
+        digest = urlsafe_b64encode(bytes.fromhex(photo.sha256)).rstrip(b"=")
+        named = f"ni:///sha-256;{digest.decode()}"
+        part = part_label(exam, protocol, photo.key) if photo.key else ""
+        line = photo_line(exam, protocol, photo)
+        yield {
+            **exported.resource("Media", f"photograph/{photo.sha256}"),
+            "text": narrative([_demo(exported), line]),
+            "identifier": [{"system": URI, "value": named}],
+            "status": "completed",
+            "type": concept("Photograph"),
+            "subject": exported.subject(),
+            "createdDateTime": when(by.observed) if by else "",
+            "operator": exported.person(by.examined_by) if by else {},
+            "bodySite": concept(part) if part else {},
+            "height": photo.height or None,
+            "width": photo.width or None,
+            "content": {
+                "contentType": MEDIA_TYPE,
+                "size": photo.size or None,
+                "title": photo_words(exam, protocol, photo),
+            },
+        }
+
+
 def _flag(
     exported: Exported, name: str, words: str, category: str, code: str, since: Moment
 ) -> Resource:
@@ -204,6 +243,7 @@ def exam_bundle(
         *flags(exported),
         *vital_observations(exported),
         *region_observations(exported),
+        *photographs(exported),
     ]
     beside = written.with_notes(notes)
     composition = _composition(exported, exam.closing, beside, in_parts)
@@ -281,7 +321,8 @@ def _related(exported: Exported) -> Iterator[Resource]:
 
 def _performers(resources: list[Resource]) -> Iterator[str | None]:
     for resource in resources:
-        for who in (*resource.get("performer", ()), resource.get("author", {})):
+        one = (resource.get("author", {}), resource.get("operator", {}))
+        for who in (*resource.get("performer", ()), *one):
             yield who.get("reference")
 
 

@@ -1,4 +1,4 @@
-"""Records as one plain table: a row for each vital, finding, urgent sign and note.
+"""Records as one plain table: a row a vital, finding, urgent sign, photograph, note.
 
 Numbers stand as typed, with the unit as typed, and nothing is converted or rounded.
 What was not done is a row too, with its reason, so that a missing value is never
@@ -11,9 +11,11 @@ from collections.abc import Iterable, Iterator, Sequence
 
 from exam_app.domain.exam.exam import Correction, Exam, vitals_in_scope
 from exam_app.domain.exam.people import Role
+from exam_app.domain.exam.photographs import settled_photos
 from exam_app.domain.exam.review import region_label
 from exam_app.domain.protocol.protocol import SCOPE_LABELS, SpeciesProtocol
 from exam_app.domain.wording.exam_wording import describe_finding, describe_value
+from exam_app.domain.wording.photo_wording import photo_line
 from exam_app.domain.wording.region_wording import (
     all_findings,
     correction_lines,
@@ -27,7 +29,8 @@ _FORMULA_SIGNS = ("=", "+", "-", "@", "\t", "\r")
 
 # By column; one that is not there is empty. ``item`` is the vital, the part, the sign,
 # or who wrote a note and what signed it; ``value`` the number as typed; ``words`` the
-# whole answer; ``call`` that of a finding, of a vital its flag as shown.
+# whole answer; ``call`` that of a finding, of a vital its flag as shown. The value of a
+# photograph is its hash.
 Row = dict[str, str]
 _EXAM_COLUMNS = ("exam", "started", "animal", "species", "scope", "closed_by")
 _COLUMNS = (
@@ -42,7 +45,7 @@ def exam_rows(
     notes: Sequence[Section] = (),
     beside: Sequence[Correction] = (),
 ) -> tuple[Row, ...]:
-    """Return the rows of one closed exam: urgent signs, vitals, findings, notes.
+    """Return the rows of a closed exam: signs, vitals, findings, photographs, notes.
 
     A row that was corrected says what it read before, and each correction has a row.
 
@@ -116,6 +119,10 @@ def _measured(exam: Exam, protocol: SpeciesProtocol) -> Iterator[Row]:
         label = region_label(protocol, key, Role.TECHNICIAN)
         line = {"kind": "finding", "item": label, "call": found.call.value}
         yield {**line, "words": describe_finding(found, protocol)}
+    for photo in settled_photos(exam):
+        label = region_label(protocol, photo.key, Role.TECHNICIAN) if photo.key else ""
+        line = {"kind": "photograph", "item": label, "value": photo.sha256}
+        yield {**line, "unit": "SHA-256", "words": photo_line(exam, protocol, photo)}
 
 
 def _harmless(cell: str) -> str:

@@ -210,6 +210,7 @@ _COPIED = (
     "worker.js",
     "primitives.js",
     "codes.js",
+    "pictures.js",
     "zxing_reader.js",
     "zxing_reader.wasm",
     "manifest.json",

@@ -39,6 +39,8 @@ class Kind(StrEnum):
     CARD = "application/x.exam-card"
     MANIFEST = "application/x.exam-manifest"
     RECEIPT = "application/x.exam-receipt"
+    PHOTOGRAPH = "application/x.exam-photograph"
+    PHOTOGRAPHS = "application/x.exam-photographs"
 
 
 @dataclass(frozen=True, slots=True)
@@ -111,6 +113,11 @@ def claimed_key_id(signed: bytes) -> bytes:
         NotARecordError: It is not exactly one signed object in our form.
     """
     return _read_protected(_split(signed)[0])[1]
+
+
+def claimed_kind(signed: bytes) -> Kind:
+    """Return what an object is said to be; as ``claimed_key_id``."""
+    return _read_protected(_split(signed)[0])[0]
 
 
 def claimed_body(signed: bytes) -> bytes:

@@ -136,3 +136,12 @@ class DraftDamagedError(RecordError):
         """Keep every fault in ``problems``."""
         super().__init__(f"{len(problems)} faults")
         self.problems = problems
+
+
+class NotAPhotographError(RecordError):
+    """Bytes are no prepared photograph, or hold more than a picture."""
+
+    advice = (
+        "This is no photograph as the app prepares one, so it was not kept. Nothing "
+        "else is concerned. Take or choose the photograph again."
+    )

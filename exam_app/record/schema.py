@@ -144,7 +144,7 @@ FIELD_KEYS: dict[type, dict[str, int]] = {
     Procedure: _keys("what attribution where note"),
     Care: _keys("isolation nothing_by_mouth medication_due"),
     PrivateNote: _keys("text attribution"),
-    Photo: _keys("sha256 caption key"),
+    Photo: _keys("sha256 caption key side finding_id width height size attribution"),
     StoppedEarly: _keys("reason note attribution"),
     Closing: _keys("closed_by at"),
     Correction: _keys("item was now reason attribution"),
@@ -204,6 +204,8 @@ class Form(Enum):
     MARK_NUMBER = "an integer from 1 to 9999"
     MARK_COUNT = "an integer from 0 to 9999"
     THOUSANDTHS = "an integer from 0 to 1000"
+    PIXELS = "an integer from 0 to 65535"
+    BYTE_COUNT = "an integer from 0 to 2147483647"
 
 
 # The least and the most of a whole number that is written as it is.
@@ -211,6 +213,9 @@ BOUNDS = {
     Form.MARK_NUMBER: (1, MOST_MARKS),
     Form.MARK_COUNT: (0, MOST_MARKS),
     Form.THOUSANDTHS: (0, THOUSANDTHS),
+    # A JPEG says its width and its height in 16 bits each.
+    Form.PIXELS: (0, 65_535),
+    Form.BYTE_COUNT: (0, 2**31 - 1),
 }
 
 FORMS: dict[tuple[type[Any], str], Form] = {
@@ -241,6 +246,10 @@ FORMS: dict[tuple[type[Any], str], Form] = {
     (UrgentEntry, "entry_id"): Form.ID,
     (UrgentEntry, "origin"): Form.ORIGIN,
     (Photo, "sha256"): Form.HASH,
+    (Photo, "finding_id"): Form.ID,
+    (Photo, "width"): Form.PIXELS,
+    (Photo, "height"): Form.PIXELS,
+    (Photo, "size"): Form.BYTE_COUNT,
     (TapTimes, "offsets_ms"): Form.STEPS,
     (Note, "note_id"): Form.ID,
     (Note, "exam_id"): Form.ID,

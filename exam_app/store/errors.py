@@ -207,6 +207,36 @@ class VaultFullError(VaultError):
     )
 
 
+class NoRoomForPhotographError(VaultFullError):
+    """A photograph would take the room that is kept for answers."""
+
+    advice = (
+        "There is too little space left on this device for another photograph; what is "
+        "left is kept for answers, which go on being saved. The photograph was not "
+        "kept. Hand over what waits, or free some space, then take it again."
+    )
+
+
+class PhotographMissingError(VaultError):
+    """A record names a photograph that is not kept here."""
+
+    advice = (
+        "This photograph is not on this device. The record and everything else are "
+        "whole. It may still be on its way, or on the device that took it: hand the "
+        "photographs over from there again."
+    )
+
+
+class PhotographDamagedError(PhotographMissingError):
+    """The file of a photograph does not authenticate, or holds another picture."""
+
+    advice = (
+        "The file of this photograph was damaged on the device, so it is not shown. "
+        "The record and everything else are whole. Restore the newest backup "
+        "elsewhere to look for it, or hand it over again from where it was taken."
+    )
+
+
 class VaultStoppedError(VaultError):
     """The disk failed in a save, so nothing more is written until the next opening."""
 

@@ -277,7 +277,7 @@ def open_bundle(
     """
     unsealed = unseal(sealed, agreement_private)
     if unsealed.kind not in _SEALED_KINDS.values():
-        raise NotABundleError("it is a pairing card")
+        raise NotABundleError("it is a pairing card or a photograph")
     unpacking = Unpacking(unsealed.plain)
     kind, signed = unpacking.first(LARGEST_MANIFEST)
     if kind is not Part.MANIFEST:

@@ -49,6 +49,7 @@ class SealedKind(IntEnum):
     EXAMS = 1
     DAY_PACK = 2
     DEVICE_CARD = 3
+    PHOTOGRAPH = 4
 
 
 @dataclass(frozen=True, slots=True)

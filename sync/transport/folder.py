@@ -34,6 +34,8 @@ class Ending(StrEnum):
     RECEIPT = ".exam-receipt"
     DAY_PACK = ".exam-day-pack"
     CARD = ".exam-card"
+    PHOTOGRAPH = ".exam-photograph"
+    PHOTOGRAPHS = ".exam-photographs"
 
 
 def device_folder(root: Path, device_id: str) -> Path:

@@ -30,8 +30,11 @@ OVERDUE_MS = 10 * 60 * 1000
 
 # ".exa" is what is left of every ending of ours where names are 8.3. Copies by
 # syncing tools carry their mark before or behind the ending.
-_OURS = re.compile(r"\.exam-(bundle|receipt|day-pack|card)|\.exa$", re.IGNORECASE)
+_OURS = re.compile(
+    r"\.exam-(bundle|receipt|day-pack|card|photographs?)|\.exa$", re.IGNORECASE
+)
 _PART = ".part"
+_PHOTOGRAPH = re.compile(r"([0-9a-f]{64})\.exam-photograph", re.IGNORECASE)
 _HASH = re.compile(r"[0-9a-f]{64}", re.IGNORECASE)
 _OPENING: int = (
     os.O_RDONLY
@@ -146,6 +149,8 @@ class FolderReader:
             if held > MOST_HELD:
                 is_all = False
                 break
+            if _is_taken_photograph(name, known):
+                continue
             one = self._read(name)
             if isinstance(one, WaitingReason):
                 reasons[name] = one
@@ -222,6 +227,16 @@ class FolderReader:
         if is_part or not content.strip(b"\0"):
             return WaitingReason.INCOMPLETE
         return Found(content, digest, _shown(name), fits)
+
+
+def _is_taken_photograph(name: str, known: Container[str]) -> bool:
+    """Whether a name is that of a photograph that was taken before.
+
+    There are many and they are large, so that its name is believed and it is not read:
+    whoever misnames another could as well have taken it away.
+    """
+    found = _PHOTOGRAPH.fullmatch(Path(name).name)
+    return found is not None and found[1].lower() in known
 
 
 def _content(path: Path) -> bytes | None:

@@ -12,6 +12,7 @@ from exam_app.app.demo.demo import fill
 from exam_app.crypto.door import (
     DerivationBounds,
     KeyDerivation,
+    new_agreement_key,
     new_signing_key,
     signing_public_key,
 )
@@ -35,6 +36,7 @@ def vault(tmp_path_factory):
         create_vault(folder, "a demonstration", CHEAP, bounds=BOUNDS)
     )
     opened.settings.put("signing_key", new_signing_key())
+    opened.settings.put("agreement_key", new_agreement_key())
     fill(opened, datetime(2026, 3, 2, 15, 0, tzinfo=UTC))
     yield opened
     opened.close()

@@ -1,8 +1,9 @@
 """The app as it is, but with passphrases that cost almost nothing to derive.
 
 Only tests start this; the app itself has no switch for it. The environment can
-shorten the time until the lock, and name a file that says whether the disk is full:
-"once" until room was made, "always" whatever is done.
+shorten the time until the lock, say how many bytes no photograph takes, and name a file
+that says whether the disk is full: "once" until room was made, "always" whatever is
+done.
 """
 
 import contextlib
@@ -17,6 +18,7 @@ from exam_app.__main__ import Costs, main
 from exam_app.app import exam_view, session
 from exam_app.crypto.door import DerivationBounds, KeyDerivation
 from exam_app.store.engine.files import LocalFile
+from exam_app.store.repositories import photographs
 from exam_app.ui.shell import routes
 from tests.browser import failing_screens
 
@@ -38,6 +40,9 @@ def as_environment_asks() -> Iterator[None]:
             put(LocalFile, "truncate", truncate)
         # Walks tap faster than any hand; one of them asks for the guard as it is.
         put(exam_view, "GUARD_SECONDS", float(os.environ.get("TEST_GUARD", "0")))
+        if "TEST_ROOM_FOR_ANSWERS" in os.environ:
+            room = int(os.environ["TEST_ROOM_FOR_ANSWERS"])
+            put(photographs, "ROOM_FOR_ANSWERS", room)
         if "TEST_LOCK_AFTER" in os.environ:
             put(session, "LOCK_AFTER_SECONDS", float(os.environ["TEST_LOCK_AFTER"]))
         put(routes, "ROUTES", (*routes.ROUTES, failing_screens.ROUTE))

@@ -18,6 +18,8 @@ _LISTS = {
 _EVERY_RECORD = "records-line-"
 
 _ID_LENGTH = 32
+# Of the hashes of the two pictures of ``demo_patients``.
+_NOW, _BEFORE = "photo-of-5aa0bf4f74ff", "photo-beside-256edabf45ab"
 # On a phone, what stands at the foot of a record elsewhere lies behind it.
 MORE = "record-more"
 # On a low one, so does an early stop behind what else there is.
@@ -83,6 +85,7 @@ FIELD = (
     Place("round", "/round/{Hollow flock}", wait="round-more"),
     Place("exam", "/exam/{Moss}", wait="exam-progress"),
     _exam("marks", "exam-body", "body-mark", wait="mark-panel"),
+    _exam("photograph", "exam-more", "exam-photographs", wait="photo-choose"),
     _exam("urgent", "exam-urgent"),
     _exam("given", "visit-given"),
     _exam("bite", "visit-bite"),
@@ -119,6 +122,14 @@ FIELD = (
         "/record/{Sorrel}",
         (),
         "record-mark-fore_foot_under.right",
+        "record",
+    ),
+    Place("photograph", "/record/{Corrin}", (_NOW,), "photo-large-0", "record"),
+    Place(
+        "photographs-both",
+        "/record/{Corrin}",
+        (_NOW, _BEFORE),
+        "photo-large-1",
         "record",
     ),
     Place("correct", "/record/{Ridge}", ("record-correct",), "sheet", "record"),
@@ -253,10 +264,11 @@ def show(driver: Driver | InProcessDriver, place: Place, known: dict[str, str]) 
     driver.go(route)
     if route != "/plan":
         driver.gone("plan-add")
-    if place.kind == "record" and place.taps:
-        driver.any_of(MORE, *place.taps)
+    in_foot = [tap for tap in place.taps if not tap.startswith("photo-")]
+    if place.kind == "record" and in_foot:
+        driver.any_of(MORE, *in_foot)
     for tap in place.taps:
-        if place.kind == "record" and not driver.has(tap):
+        if place.kind == "record" and tap in in_foot and not driver.has(tap):
             driver.click(MORE)
         if tap == _STOP and driver.any_of(_STOP, _EXAM_MORE) != _STOP:
             driver.click(_EXAM_MORE)

@@ -107,12 +107,12 @@ def test_a_day_reaches_the_clinic_and_its_answers_come_back(both):
     last_month(device)
 
 
-def pair(device, clinic):
+def pair(device, clinic, name="Van 2"):
     """Pair from screen to screen, and compare the words that both show."""
     device.go("/pair")
     clinic.go("/clinic/pair")
     clinic.wait("clinic-card-code")
-    device.type("pair-name", "Van 2")
+    device.type("pair-name", name)
     device.type("pair-text", code_on(clinic))
     device.click("pair-read")
     device.wait("pair-answer-code")
@@ -125,7 +125,7 @@ def pair(device, clinic):
         word = words[words.index(number) + 1]
         clinic.wait_text("clinic-words", f"{number} {word}")
     clinic.click("clinic-words-same")
-    clinic.wait_text("screen", "Van 2")
+    clinic.wait_text("screen", name)
     device.click("pair-same")
     device.wait("hand-count")
 

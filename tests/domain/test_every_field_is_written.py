@@ -66,6 +66,7 @@ UNWRITTEN = {
     "earlier.lump.surface": LAID_BESIDE,
     "earlier.lump.pain": LAID_BESIDE,
     "private_notes.attribution.observed": SAME_AS_ENTERED,
+    "photos.finding_id": AN_ID,
     "parent_hash": A_HASH,
     "group_exam": AN_ID,
     "asked_vitals": "the vitals asked are written, or that they were not taken",

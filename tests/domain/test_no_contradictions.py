@@ -15,6 +15,7 @@ from exam_app.domain.exam.findings import EarlierFinding, EarlierOutcome, Findin
 from exam_app.domain.exam.people import Role
 from exam_app.domain.exam.region_states import Conclusion, RegionEntry, StruckClause
 from exam_app.domain.exam.transitions import assert_no_abnormality, mark_not_examined
+from exam_app.domain.exam.visit import Photo
 from exam_app.domain.wording.written_record import Section, write_record
 from tests import contradictions as pairs
 from tests.exam_samples import ANIMAL, BY, PROTOCOL, new_exam
@@ -240,3 +241,19 @@ def test_the_parts_of_both_sexes_are_seen():
     exam = replace(exam, regions={"male_part": answered, "womb": answered})
     found = pairs.contradictions(exam, both, write_record(exam, both))
     assert any(sentence.startswith("both sexes") for sentence in found)
+
+
+def test_a_photograph_written_with_another_side_than_its_find_is_found():
+    found = replace(WOUND, side="left")
+    exam = forced(clean_exam(), "nose", findings=(found,))
+    exam = replace(exam, photos=(Photo("a" * 64, "close", finding_id="1" * 32),))
+    record = write_record(exam, PROTOCOL)
+    assert "a photograph elsewhere" not in said_of(exam)
+    for words in ("Nose: right, close", "Tail: left, close"):
+        sections = tuple(
+            replace(one, lines=(words,)) if one.heading == "Photographs" else one
+            for one in record.sections
+        )
+        wrong = replace(record, sections=sections)
+        said = pairs.contradictions(exam, PROTOCOL, wrong)
+        assert any(one.startswith("a photograph elsewhere") for one in said)

@@ -6,6 +6,7 @@ observation and of required codes) is written here from the specification's page
 memory where not said otherwise. UCUM codes are parsed by ucumvert's grammar.
 """
 
+import base64
 import json
 from dataclasses import replace
 from decimal import Decimal
@@ -27,7 +28,7 @@ from exam_app.domain.exam.region_states import (
     StruckClause,
 )
 from exam_app.domain.exam.urgent import AnswerKind, UrgentAnswer, UrgentEntry
-from exam_app.domain.exam.visit import BiteHistory, GroupFacts, PrivateNote
+from exam_app.domain.exam.visit import BiteHistory, GroupFacts, Photo, PrivateNote
 from exam_app.domain.exam.vitals import RateState, VitalEntry
 from exam_app.domain.measure.conversion import convert
 from exam_app.domain.measure.known_units import KNOWN_UNITS
@@ -571,3 +572,33 @@ def test_chip_and_tag_are_identifiers_of_the_animal_beside_its_own_id():
     assert own["value"].replace("-", "").endswith(animal.animal_id)
     said = [(one["type"]["text"], one["value"]) for one in worn]
     assert said == [("Microchip", "999000000000001"), ("Tag", "DEMO 7")]
+
+
+def photographed():
+    photos = (
+        Photo("a1" * 32, "the crusts", "nose", "", "", 1_600, 900, 41_000, BY),
+        Photo("a2" * 32, "the whole animal"),
+    )
+    return closed(photos=photos, people=(TECHNICIAN,))
+
+
+def test_a_photograph_is_described_and_named_by_its_hash_and_is_not_inside():
+    bundle = exported(photographed())
+    BundleOf401(bundle)
+    Bundle.model_validate(bundle)
+    first, second = resources(bundle, "Media")
+    # RFC 6920, section 3: ni, an empty authority, the algorithm, base64url unpadded.
+    digest = base64.urlsafe_b64encode(bytes.fromhex("a1" * 32)).decode().rstrip("=")
+    assert first["identifier"][0]["value"] == f"ni:///sha-256;{digest}"
+    assert first["content"] == {
+        "contentType": "image/jpeg",
+        "size": 41_000,
+        "title": "Nose: the crusts",
+    }
+    assert (first["width"], first["height"]) == (1_600, 900)
+    assert first["bodySite"]["text"] == "Nose"
+    (person,) = resources(bundle, "Practitioner")
+    assert first["operator"]["reference"] == f"urn:uuid:{person['id']}"
+    assert {"width", "operator", "bodySite", "createdDateTime"}.isdisjoint(second)
+    assert second["content"]["title"] == "the whole animal"
+    assert "data" not in first["content"]

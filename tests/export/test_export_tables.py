@@ -7,7 +7,7 @@ from dataclasses import replace
 from exam_app.domain.exam.findings import Call, Finding
 from exam_app.domain.exam.region_states import RegionEntry
 from exam_app.domain.exam.urgent import UrgentEntry
-from exam_app.domain.exam.visit import PrivateNote
+from exam_app.domain.exam.visit import Photo, PrivateNote
 from exam_app.domain.exam.vitals import VitalEntry
 from exam_app.domain.measure.units import parse_reading
 from exam_app.export.tables import as_csv, exam_rows
@@ -69,3 +69,13 @@ def test_a_negative_number_stays_a_number():
 def test_private_notes_and_owners_are_in_no_table():
     private = replace(sample(), private_notes=(PrivateNote("bruises, old", BY),))
     assert b"bruises" not in as_csv(exam_rows(private, PROTOCOL))
+
+
+def test_a_photograph_is_a_row_with_its_hash_and_what_it_shows():
+    shown = Photo("a1" * 32, "the crusts", "nose", attribution=BY)
+    exam = replace(sample(), photos=(shown, Photo("a2" * 32, "=the whole animal")))
+    rows = read(as_csv(exam_rows(exam, PROTOCOL)))[-2:]
+    assert [row["kind"] for row in rows] == ["photograph", "photograph"]
+    assert (rows[0]["item"], rows[0]["value"]) == ("Nose", "a1" * 32)
+    assert rows[0]["words"].startswith("Nose: the crusts (added ")
+    assert (rows[1]["item"], rows[1]["words"][:2]) == ("", "'=")

@@ -20,7 +20,8 @@ from PIL import Image
 
 from exam_app.app.clinic import pictures as clinic_pictures
 from exam_app.app.clinic import pictures as phone_codes
-from exam_app.app.clinic.pictures import PictureUnreadableError, read_codes, size_of
+from exam_app.app.clinic.pictures import PictureUnreadableError, read_codes
+from exam_app.app.pictures.picture_sizes import size_of
 from exam_app.ui.widgets.code_in import NoCodeInPictureError, texts_of, view_size
 from sync.transport.frames import DotSize, split
 from sync.transport.qr import qr_png, qr_rows
@@ -167,7 +168,7 @@ async def test_a_computer_reads_the_same_pictures_and_refuses_the_same():
         assert name
 
 
-@pytest.mark.parametrize("kind", FORMATS)
+@pytest.mark.parametrize("kind", [*FORMATS, "WEBP"])
 @pytest.mark.parametrize("size", [(1, 1), (640, 480), (300, 1000)])
 def test_a_picture_s_size_is_known_before_it_is_unpacked(kind, size):
     assert size_of(content_of(Image.new("RGB", size), kind)) == size

@@ -30,6 +30,7 @@ from tests.record_tiny import (
     MARKED_CLOSER,
     OTHER_PUBLIC_KEY,
     OWNER,
+    PHOTOGRAPHED,
     PRIVATE_SALT,
     PUBLIC_KEY,
     SALT,
@@ -78,8 +79,8 @@ def test_stored_record_is_read_or_refused_as_written_down(path):
 
 
 def test_no_stored_record_went_missing():
-    assert len(FILES) == 79
-    assert sum(load(path)[0] == "good" for path in FILES) == 17
+    assert len(FILES) == 88
+    assert sum(load(path)[0] == "good" for path in FILES) == 18
 
 
 @pytest.mark.vector
@@ -179,6 +180,24 @@ def test_stored_marks_on_closer_drawings_read_as_placed_and_are_signed_so_today(
         "Mark 2, of 2025-01-02: open mouth, closer drawing, 0 of 1000 across, "
         "20 of 1000 down; right view of the head, 0 of 1000 across" in text
     )
+
+
+@pytest.mark.vector
+def test_stored_photographs_read_as_they_were_named_and_are_signed_so_today():
+    stored = load(VECTORS / "good_exam_photographed.hex")[2]
+    read = open_as("exam", stored)
+    assert read.exam == PHOTOGRAPHED
+    assert not read.unknown
+    assert close_and_sign(PHOTOGRAPHED, TINY, SEED, OWNER, SALT).signed == stored
+    text = write_record(read.exam, TINY).as_text()
+    assert (
+        "- Eyes, left: redness of the lower lid, head held to the light, shows redness"
+        ", mark 3, left view (taken 2025-11-25 11:01 by Tana Demo (technician)"
+        ", added 2025-11-25 11:16, 1600 by 1200 pixels, 312456 bytes, "
+        "SHA-256 a5a5a5a5a5a5)\n"
+    ) in text
+    assert "nose from the front, shows what was found on 2025-01-02: wound" in text
+    assert "- the whole animal, standing (SHA-256 a7a7a7a7a7a7)\n" in text
 
 
 @pytest.mark.vector

@@ -12,6 +12,7 @@ import pytest
 import sync
 from exam_app.crypto import door
 from exam_app.exchange import inbox
+from exam_app.exchange.photographs import MOST_RETURNED, MOST_UNNAMED
 from sync import receipts
 from sync.bundle import packing, sealing
 from sync.bundle.bundle import (
@@ -23,21 +24,33 @@ from sync.bundle.bundle import (
 from sync.bundle.contents import Contents
 from sync.bundle.sealing import unseal
 from sync.errors import FolderError, NotAFrameError, SyncError
+from sync.photographs import (
+    LARGEST_LABEL,
+    MOST_NAMED,
+    open_photograph,
+    read_list,
+    seal_photograph,
+    sign_list,
+)
 from sync.receipts import Outcome, read_receipt, receipt_code
 from sync.transport import collector, erasure_code, folder_reading, frames
 from sync.trust import cards, pairing
 from sync.trust.cards import as_text, read_clinic_card
 from sync.trust.pairing import Offer, accept, pairing_words
+from tests.pictures import picture
 from tests.sync_tiny import (
     ANIMAL,
     CLINIC_ID,
     CLINIC_KEY,
     CLINIC_PRIVATE,
+    CLINIC_SEED,
     CONTENTS,
     DEVICE_ID,
     DEVICE_KEY,
     DEVICE_PRIVATE,
+    DEVICE_SEED,
     EVENING,
+    KNOWN,
     NOTE,
     NOW,
     SIGNED,
@@ -79,6 +92,8 @@ OPENERS = {
         sealed, the_offer("good_clinic_card_2"), CLINIC_PRIVATE, NOW
     ),
     "receipt": lambda signed: read_receipt(signed, CLINIC_KEY, signed_hashes_of),
+    "photograph": lambda content: open_photograph(content, CLINIC_PRIVATE, KNOWN),
+    "photographs": lambda signed: read_list(signed, CLINIC_KEY),
 }
 
 
@@ -95,8 +110,20 @@ def test_stored_hand_over_is_opened_or_refused_as_written_down(path):
 
 
 def test_no_stored_hand_over_went_missing():
-    assert len(FILES) == 97
-    assert sum(load(path)[0] == "good" for path in FILES) == 15
+    assert len(FILES) == 117
+    assert sum(load(path)[0] == "good" for path in FILES) == 18
+
+
+@pytest.mark.vector
+def test_stored_photograph_and_list_say_what_was_signed_and_are_made_so_today():
+    content = stored("good_photograph")
+    got = open_photograph(content, CLINIC_PRIVATE, KNOWN)
+    assert got.picture == picture(0)
+    assert seal_photograph(got.label, got.picture, DEVICE_SEED) == content
+    said = read_list(stored("good_photographs"), CLINIC_KEY)
+    assert said.held == (got.label.sha256,)
+    assert said.wanted == ("a2" * 32,)
+    assert sign_list(said, CLINIC_SEED) == stored("good_photographs")
 
 
 @pytest.mark.vector
@@ -232,6 +259,10 @@ LIMITS = {
     "files of one look": f"{folder_reading.MOST_FILES:,}",
     "held by one look, about": f"{folder_reading.MOST_HELD:,} bytes",
     "folders below the first": f"{folder_reading.DEEPEST:,}",
+    "label of a photograph": f"{LARGEST_LABEL:,} bytes",
+    "photographs in a list": f"{MOST_NAMED:,} each",
+    "photographs without a record": f"{MOST_UNNAMED:,}",
+    "photographs beside a day pack": f"{MOST_RETURNED:,}",
 }
 
 

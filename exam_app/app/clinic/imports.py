@@ -8,7 +8,8 @@ the same receipt. What was answered stays in memory for the receipt screen, sinc
 typed code cannot be derived from what the store keeps.
 """
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
+from contextlib import suppress
 from dataclasses import dataclass, field
 from pathlib import Path
 from weakref import WeakKeyDictionary
@@ -22,12 +23,21 @@ from exam_app.app.view.clinic_arrival_presenter import (
 from exam_app.crypto import door
 from exam_app.domain.errors import ExamError
 from exam_app.domain.moments import Moment
+from exam_app.domain.wording.count_words import count_words
 from exam_app.exchange.exchange import Exchange
 from exam_app.exchange.inbox import Received, admit, receive
 from exam_app.exchange.incoming import DROPPED
+from exam_app.exchange.photographs import (
+    PhotographArrival,
+    list_for,
+    receive_photograph,
+    signed_list,
+)
 from exam_app.exchange.spool import import_spool
+from exam_app.store.errors import NoRoomForPhotographError
 from exam_app.store.vault.vault import Vault
-from sync.errors import SyncError
+from sync.errors import FolderError, SyncError
+from sync.photographs import is_photograph
 from sync.transport.collector import Arrival, Collector
 from sync.transport.folder import Ending, FolderWriter, clinic_folder
 from sync.transport.folder_reading import FolderReader, Look
@@ -44,6 +54,7 @@ _STRAY = (
     "read before is kept. Read the next code."
 )
 FOLDER = "clinic_folder"
+PHOTOGRAPHS_TOLD = "photographs_told"
 MOST_REFUSED = 50
 _KEPT_APART = " It is kept whole under “Set aside” until somebody decides."
 
@@ -127,12 +138,14 @@ class Answered:
         received: None when it was refused.
         problem: Why it was refused, or why its receipt is not in the folder.
         device: The device's name, or empty.
+        photograph: What came, where it was a photograph and was kept.
     """
 
     bundle_hash: str
     received: Received | None = None
     problem: str = ""
     device: str = ""
+    photograph: PhotographArrival | None = None
 
 
 @dataclass(slots=True)
@@ -146,6 +159,7 @@ class Receiving:
         spool: What became of hand-overs that came while the exams were locked.
         reader: Of the folder named in the settings, once it was looked into.
         look: What the last look into the folder found.
+        photographs: By hash, those that came; they have no receipt of their own.
     """
 
     reception: Reception = field(default_factory=Reception)
@@ -154,6 +168,18 @@ class Receiving:
     spool: tuple[str, ...] = ()
     reader: FolderReader | None = None
     look: Look | None = None
+    photographs: dict[str, PhotographArrival] = field(default_factory=dict)
+
+    def photograph_words(self) -> str:
+        """Say how many photographs came since the vault was opened; empty for none."""
+        came = [*self.photographs.values()]
+        if not came:
+            return ""
+        unnamed = sum(not one.is_named for one in came)
+        said = f"{count_words(len(came), 'photograph')} came."
+        if unnamed:
+            said += f" {unnamed} of them will be shown once the record is here."
+        return said
 
 
 _receiving: WeakKeyDictionary[Vault, Receiving] = WeakKeyDictionary()
@@ -172,8 +198,12 @@ def import_sealed(vault: Vault, sealed: bytes, now: Moment) -> Answered:
     """
     bundle_hash = door.sha256(sealed).hex()
     try:
+        if is_photograph(sealed):
+            came = receive_photograph(sealed, Exchange(vault))
+            receiving_of(vault).photographs[came.sha256] = came
+            return Answered(bundle_hash, device=came.device.name, photograph=came)
         received = receive(sealed, Exchange(vault), now)
-    except SyncError as error:
+    except (SyncError, NoRoomForPhotographError) as error:
         apart = _KEPT_APART if _is_set_apart(vault, bundle_hash) else ""
         answered = Answered(bundle_hash, None, error.advice + apart)
     else:
@@ -198,6 +228,8 @@ def import_waiting(vault: Vault, now: Moment) -> tuple[Answered, ...]:
     while waiting:
         answered.append(import_sealed(vault, waiting[0], now))
         del waiting[0]
+    if answered:
+        _tell_of_photographs(vault, now)
     return tuple(answered)
 
 
@@ -212,6 +244,7 @@ def take_in_spool(vault: Vault, folder: Path, now: Moment) -> None:
     for received in report.received:
         key = received.receipt_view.bundle_hash
         receiving.answered[key] = _with_folder(vault, key, received)
+    receiving.photographs |= {one.sha256: one for one in report.photographs}
     told = spool_lines(len(report.received), report.refused)
     receiving.spool = (*receiving.spool, *told)
 
@@ -231,10 +264,48 @@ def look_into_folder(vault: Vault, now: Moment) -> tuple[Answered, ...]:
     answered = []
     for found in receiving.look.ready:
         one = import_sealed(vault, found.content, now)
-        if one.received is None and not _is_set_apart(vault, found.sha256):
+        is_kept = one.received is not None or one.photograph is not None
+        if not is_kept and not _is_set_apart(vault, found.sha256):
             reader.set_aside(found.sha256)
         answered.append(one)
+    if answered:
+        _tell_of_photographs(vault, now)
     return tuple(answered)
+
+
+def photograph_lists(vault: Vault, now: Moment) -> Iterator[tuple[str, bytes]]:
+    """Yield for each device, by its id, what is said of its photographs here, signed.
+
+    It says which are held and which are asked for; a device without any is left out.
+    """
+    exchange = Exchange(vault)
+    for device in exchange.pairing.trusted():
+        said = list_for(exchange, device, now)
+        if said.held or said.wanted:
+            yield device.device_id, signed_list(exchange, said)
+
+
+def _tell_of_photographs(vault: Vault, now: Moment) -> None:
+    """Write into the folder what is new about each device's photographs.
+
+    Where it cannot be written, the next look tries again.
+    """
+    path, exchange = folder_of(vault), Exchange(vault)
+    told = dict(vault.settings.get(PHOTOGRAPHS_TOLD, {}))
+    for device in exchange.pairing.trusted() if path else ():
+        said = list_for(exchange, device, now)
+        names = "\n".join((*said.held, "wanted", *said.wanted))
+        digest = door.sha256(names.encode()).hex()
+        if names == "wanted" or told.get(device.device_id) == digest:
+            continue
+        with suppress(FolderError):
+            signed = signed_list(exchange, said)
+            put_for_device(
+                vault, Path(path), device.device_id, signed, Ending.PHOTOGRAPHS
+            )
+            told[device.device_id] = digest
+    if told != vault.settings.get(PHOTOGRAPHS_TOLD, {}):
+        vault.settings.put(PHOTOGRAPHS_TOLD, told)
 
 
 def admit_set_apart(vault: Vault, key: str, now: Moment, by: str, why: str) -> Answered:
@@ -307,7 +378,10 @@ class _Known:
 
     def __init__(self, vault: Vault) -> None:
         self._vault = vault
+        self._photographs = vault.photographs.came_in()
 
     def __contains__(self, digest: object) -> bool:
         exchange, key = Exchange(self._vault), str(digest)
+        if key in self._photographs:
+            return True
         return bool(exchange.incoming.get(key) or exchange.quarantine.get(key))

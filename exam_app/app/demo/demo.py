@@ -5,7 +5,7 @@ from collections.abc import Mapping
 from dataclasses import replace
 from datetime import datetime, timedelta
 
-from exam_app.app.demo.demo_exam import Cast, Told, play, said
+from exam_app.app.demo.demo_exam import Cast, Told, demo_picture, play, said
 from exam_app.app.exam_sessions import new_id
 from exam_app.app.exam_start import ExamOrder, begin_exam, open_findings
 from exam_app.app.round_exams import columns_setting
@@ -113,6 +113,9 @@ def _keep_played(
     vault: Vault, exam: Exam, loaded: LoadedProtocol, told: Told, cast: Cast
 ) -> Exam:
     """Play a new exam and put it among the closed ones or the drafts."""
+    for finding in told.get("findings", ()):
+        for name in finding.get("photographs", ()):
+            vault.photographs.add(exam.exam_id, demo_picture(name))
     exam = play(exam, loaded.protocol, told, cast)
     if exam.is_closed:
         store_closed(vault, exam, loaded.protocol)

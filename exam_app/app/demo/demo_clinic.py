@@ -15,6 +15,7 @@ from exam_app.app.clinic.imports import FOLDER, import_sealed
 from exam_app.app.demo import demo
 from exam_app.app.exam_sessions import now
 from exam_app.app.handover.pairing_device import clinic_of, device_keys
+from exam_app.app.handover.photographs import photograph_files
 from exam_app.app.maintenance.first_start import SetUp
 from exam_app.app.session import DEMO_PIN, Session
 from exam_app.crypto.door import random_bytes
@@ -73,4 +74,6 @@ def _hand_over(clinic: Session, device: Vault) -> None:
                 FolderWriter(there).put(sealed, Ending.BUNDLE)
             else:
                 import_sealed(clinic.vault, sealed, now())
+    for _, sealed in photograph_files(device):
+        import_sealed(clinic.vault, sealed, now())
     clinic.vault.settings.put(FOLDER, str(stick))

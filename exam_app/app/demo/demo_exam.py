@@ -18,6 +18,7 @@ from exam_app.app.forms.lump_form import lump_of
 from exam_app.app.forms.visit_forms import ENTRIES, WHOLE
 from exam_app.app.forms.vital_form import VitalForm, take_count, to_entry
 from exam_app.app.view.urgent_presenter import to_answer
+from exam_app.crypto.door import sha256
 from exam_app.domain.animal.body_marks import (
     BodyMark,
     CloserPlace,
@@ -33,6 +34,7 @@ from exam_app.domain.exam.finding_transitions import add_finding, find_again
 from exam_app.domain.exam.findings import EarlierOutcome, Finding
 from exam_app.domain.exam.marks import next_number
 from exam_app.domain.exam.people import Attribution, Person
+from exam_app.domain.exam.photographs import add_photo
 from exam_app.domain.exam.region_states import RegionState
 from exam_app.domain.exam.transitions import (
     answer_earlier,
@@ -45,7 +47,7 @@ from exam_app.domain.exam.transitions import (
     set_remark,
     with_person,
 )
-from exam_app.domain.exam.visit import ChipScan, Given, GroupFacts, PrivateNote
+from exam_app.domain.exam.visit import ChipScan, Given, GroupFacts, Photo, PrivateNote
 from exam_app.domain.exam.visit_transitions import Entry, Whole, record_visit
 from exam_app.domain.exam.vital_transitions import (
     MOST_SIGNS,
@@ -61,6 +63,8 @@ from exam_app.domain.protocol.protocol import SpeciesProtocol, Vital, split_key
 from exam_app.domain.protocol.weight_rules import estimate_weight, how_estimated
 from exam_app.protocols.loader import table_sources, weight_tables
 from exam_app.record.ids_within import draw_id_within
+from exam_app.record.jpeg import check_picture
+from exam_app.resources import demo_patients_folder
 
 Told = Mapping[str, Any]
 T = TypeVar("T")
@@ -184,6 +188,7 @@ def _with_finding(exam: Exam, edit: Edit, told: Told, examiner: str) -> Exam:
     if "lump" in fields:
         fields["lump"] = lump_of(fields["lump"], examiner)
     mark, is_again = fields.pop("mark", None), fields.pop("again", False)
+    photographs = fields.pop("photographs", {})
     term_id = fields.pop("term", "")
     term = region.term(term_id)
     finding = said(
@@ -195,10 +200,12 @@ def _with_finding(exam: Exam, edit: Edit, told: Told, examiner: str) -> Exam:
     )
     if is_again:
         known = next(one for one in exam.earlier if one.key == key and one.lump)
-        return find_again(exam, edit.protocol, known.finding_id, finding, edit.new_id())
+        exam = find_again(exam, edit.protocol, known.finding_id, finding, edit.new_id())
+        return _photographed(exam, edit, finding, photographs)
     if mark:
         finding = replace(finding, mark=_mark(next_number(exam), mark))
-    return add_finding(exam, edit.protocol, key, finding, edit.new_id())
+    exam = add_finding(exam, edit.protocol, key, finding, edit.new_id())
+    return _photographed(exam, edit, finding, photographs)
 
 
 def _mark(number: int, told: Told) -> BodyMark:
@@ -208,6 +215,31 @@ def _mark(number: int, told: Told) -> BodyMark:
         limb = OwnSide(closer["limb"]) if "limb" in closer else None
         place = CloserPlace(CloserView(closer["view"]), closer["x"], closer["y"], limb)
     return BodyMark(number, MarkView(told["view"]), told["x"], told["y"], place)
+
+
+def _photographed(
+    exam: Exam, edit: Edit, finding: Finding, photographs: Mapping[str, str]
+) -> Exam:
+    """Name the pictures of a finding, by file and what each shows."""
+    for name, caption in photographs.items():
+        picture = demo_picture(name)
+        pixels = check_picture(picture)
+        photo = Photo(
+            sha256(picture).hex(),
+            caption,
+            finding_id=finding.finding_id,
+            width=pixels.width,
+            height=pixels.height,
+            size=len(picture),
+            attribution=edit.by,
+        )
+        exam = add_photo(exam, edit.protocol, photo)
+    return exam
+
+
+def demo_picture(name: str) -> bytes:
+    """Read a picture of the invented practice, a prepared one."""
+    return (demo_patients_folder() / name).read_bytes()
 
 
 def _regions(exam: Exam, edit: Edit, told: Told, cast: Cast) -> Exam:

@@ -1,5 +1,6 @@
 """Receipts and day packs that come from the clinic, by folder or as files."""
 
+from collections import Counter
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from pathlib import Path
@@ -13,10 +14,12 @@ from exam_app.exchange.day_pack import DayPack, take_day_pack
 from exam_app.exchange.exchange import Exchange
 from exam_app.exchange.outbox import take_receipt
 from exam_app.exchange.outgoing import Outgoing
+from exam_app.exchange.photographs import take_list, take_photograph
 from exam_app.exchange.signed_notes import SignedNote, signer_of
 from exam_app.record.cose import claimed_key_id
 from exam_app.store.vault.vault import Vault
 from sync.errors import NotABundleError
+from sync.photographs import PhotographList, is_list, is_photograph
 from sync.transport.folder import Ending, FolderWriter, clinic_folder, device_folder
 from sync.transport.folder_reading import FolderReader
 
@@ -26,6 +29,8 @@ SAID = "arrivals_said"
 _MOST_TAKEN = 300
 _SHORT = 32
 NOTHING_NEW = "Nothing new from the clinic."
+PICTURE_CAME = "A photograph of an earlier record."
+PICTURE_BEFORE = "A photograph; it will be shown once its record is here."
 
 
 @dataclass(frozen=True, slots=True)
@@ -93,6 +98,11 @@ def take(vault: Vault, content: bytes) -> Arrived:
 
 def _taken(exchange: Exchange, content: bytes) -> str:
     vault = exchange.vault
+    if is_list(content):
+        return list_words(take_list(exchange, content))
+    if is_photograph(content):
+        is_named = take_photograph(exchange, content)
+        return PICTURE_CAME if is_named else PICTURE_BEFORE
     try:
         with exchange.vault.turn, vault.transaction():
             pack = take_day_pack(exchange, content, now())
@@ -101,6 +111,13 @@ def _taken(exchange: Exchange, content: bytes) -> str:
         receipt = take_receipt(exchange, content)
         return f"Signed receipt for hand-over {receipt.sequence}."
     return pack_words(pack)
+
+
+def list_words(said: PhotographList) -> str:
+    """Say what the clinic holds of this device's photographs, and what it asks for."""
+    held = count_words(len(said.held), "photograph")
+    asked = count_words(len(said.wanted), "more is asked for", "more are asked for")
+    return f"The clinic holds {held}{f'; {asked}' if said.wanted else ''}."
 
 
 def _mark_acknowledged(vault: Vault, pack: DayPack) -> None:
@@ -136,7 +153,9 @@ def pack_words(pack: DayPack) -> str:
 
 def _keep(vault: Vault, arrived: Sequence[Arrived], waits: str) -> None:
     at = f"{now().local():%Y-%m-%d %H:%M}"
-    said = [one.words for one in arrived] or [NOTHING_NEW]
+    counted = Counter(one.words for one in arrived)
+    said = [f"{w} {n} of them." if n > 1 else w for w, n in counted.items()]
+    said = said or [NOTHING_NEW]
     lines = [f"{at} · {line}" for line in (*said, waits) if line]
     taken = [one.digest[:_SHORT] for one in arrived if one.is_taken]
     with vault.transaction():

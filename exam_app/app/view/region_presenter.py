@@ -29,6 +29,7 @@ from exam_app.domain.exam.people import Role
 from exam_app.domain.exam.region_states import RegionEntry, RegionState
 from exam_app.domain.exam.transitions import clause_words
 from exam_app.domain.protocol.protocol import Region, SpeciesProtocol, Term, split_key
+from exam_app.domain.wording.count_words import count_words
 from exam_app.domain.wording.exam_wording import describe_finding
 
 BOTH = "both"
@@ -279,7 +280,7 @@ def answer_of(
         sign=Sign.PARKED if is_parked else _SIGNS[entry.state],
         title=title,
         lines=tuple(_lines(exam, protocol.region(split_key(key)[0]), key)),
-        findings=tuple(_finding_line(exam, protocol, f) for f in entry.findings),
+        findings=tuple(_finding_line(exam, protocol, key, f) for f in entry.findings),
         is_open=is_open,
     )
 
@@ -302,6 +303,8 @@ def _lines(exam: Exam, region: Region | None, key: str) -> list[str]:
         words = words_for(exam)
         still = [clause_words(c, words) for c in open_claims(exam, region, key)]
         lines.append(f"open again: {'; '.join(still)}")
+    if taken := _photographs(exam, key):
+        lines.append(taken)
     lines += [f"not seen: {s.text} ({s.reason})" for s in entry.struck]
     if entry.remark:
         lines.append(f"remark: {entry.remark}")
@@ -311,13 +314,29 @@ def _lines(exam: Exam, region: Region | None, key: str) -> list[str]:
     return lines
 
 
-def _finding_line(exam: Exam, protocol: SpeciesProtocol, found: Finding) -> FindingLine:
+def _finding_line(
+    exam: Exam, protocol: SpeciesProtocol, key: str, found: Finding
+) -> FindingLine:
     is_urgent = found.call.value == "urgent" or any(
         sign.origin.endswith(f":{found.finding_id}") for sign in exam.urgent
     )
     # The row names the side already.
     text = describe_finding(replace(found, side=""), protocol)
+    if taken := _photographs(exam, key, found.finding_id):
+        text = f"{text}, {taken}"
     return FindingLine(found.finding_id, text, is_urgent)
+
+
+def _photographs(exam: Exam, key: str, finding_id: str = "") -> str:
+    """Count the photographs of a finding, or of a part beside those of its findings."""
+    own = {found.finding_id for found in exam.entry(key).findings}
+    of_key = [one for one in exam.photos if one.key == key]
+    of_it = [
+        one
+        for one in of_key
+        if (one.finding_id == finding_id if finding_id else one.finding_id not in own)
+    ]
+    return count_words(len(of_it), "photograph") if of_it else ""
 
 
 def prompts(exam: Exam, region: Region) -> tuple[str, ...]:

@@ -27,6 +27,7 @@ from exam_app.domain.exam.exam import (
 from exam_app.domain.exam.findings import EarlierFinding, EarlierOutcome
 from exam_app.domain.exam.marks import highest_number, open_earlier
 from exam_app.domain.exam.people import Attribution, Person, Role
+from exam_app.domain.exam.photographs import settled_photos
 from exam_app.domain.exam.region_states import (
     Conclusion,
     RegionEntry,
@@ -94,7 +95,9 @@ def close(exam: Exam, protocol: SpeciesProtocol, closer: Person, now: Moment) ->
     people = exam.people
     if all(p.person_id != closer.person_id for p in people):
         people = (*people, closer)
-    return replace(exam, people=people, closing=Closing(closer.person_id, now))
+    photos = settled_photos(exam)
+    closing = Closing(closer.person_id, now)
+    return replace(exam, people=people, photos=photos, closing=closing)
 
 
 _STOPPED = "stopped early: "

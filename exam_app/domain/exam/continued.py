@@ -11,7 +11,14 @@ from exam_app.domain.exam.findings import EarlierFinding
 from exam_app.domain.exam.people import Person
 from exam_app.domain.exam.region_states import Conclusion, RegionEntry, RegionState
 from exam_app.domain.exam.review import region_label
-from exam_app.domain.exam.visit import BiteHistory, Care, Intake, Plan, Presentation
+from exam_app.domain.exam.visit import (
+    BiteHistory,
+    Care,
+    Intake,
+    Photo,
+    Plan,
+    Presentation,
+)
 from exam_app.domain.exam.vitals import VitalEntry
 from exam_app.domain.protocol.protocol import SpeciesProtocol, split_key
 from exam_app.domain.wording.region_wording import AGAIN
@@ -61,11 +68,17 @@ def combined(first: Exam, later: Sequence[Exam], protocol: SpeciesProtocol) -> E
             bite=_bites(view.bite, exam.bite),
             plan=both(view.plan, exam.plan),
             care=both(view.care, exam.care),
+            photos=_photos(view.photos, exam.photos),
             stopped=_stopped(view.stopped, exam.stopped),
             remark=_join(view.remark, exam.remark),
             closing=exam.closing,
         )
     return view
+
+
+def _photos(first: tuple[Photo, ...], later: tuple[Photo, ...]) -> tuple[Photo, ...]:
+    """Return the photographs of both; of one picture, what was said of it last."""
+    return tuple({one.sha256: one for one in (*first, *later)}.values())
 
 
 def answered_again(view: Exam, exam: Exam) -> tuple[str, ...]:

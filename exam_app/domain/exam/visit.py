@@ -314,8 +314,28 @@ class Plan:
 
 @dataclass(frozen=True, slots=True)
 class Photo:
-    """A photograph, named by the SHA-256 of its bytes, in hexadecimal."""
+    """A photograph, named by the SHA-256 of its bytes; these stand beside the exam.
+
+    Attributes:
+        sha256: Of the prepared picture, a JPEG, in hexadecimal; no exam has two alike.
+        caption: What it shows, in words.
+        key: Region key of the part it shows, or empty.
+        side: ``left``, ``right``, ``midline`` or empty; the animal's own side, where
+            the key does not say it.
+        finding_id: The finding of this exam that it shows, or the earlier one it was
+            asked about; empty for none. Its mark is that finding's.
+        width, height: Pixels of the prepared picture; 0 where an earlier version wrote
+            the record.
+        size: Bytes of it; 0 likewise.
+        attribution: Who took it and when, who added it and when.
+    """
 
     sha256: str
     caption: str = ""
     key: str = ""
+    side: str = ""
+    finding_id: str = ""
+    width: int = 0
+    height: int = 0
+    size: int = 0
+    attribution: Attribution | None = None

@@ -32,10 +32,10 @@ from exam_app.domain.wording.exam_wording import (
     describe_finding,
     describe_urgent,
     describe_vital,
-    join_words,
 )
 from exam_app.domain.wording.headline import headline
 from exam_app.domain.wording.people_words import both_names, people_lines
+from exam_app.domain.wording.photo_wording import PHOTOGRAPHS, photo_lines
 from exam_app.domain.wording.record_times import (
     AS_STATED,
     TimeStyle,
@@ -169,7 +169,7 @@ def plain_sections(
         *(Section(*named) for named in visit_sections(exam, times)),
         Section("Vitals", _vitals(exam, protocol)),
         *(Section(*named) for named in region_sections(exam, protocol)),
-        Section("Photographs", _photos(exam, protocol)),
+        Section(PHOTOGRAPHS, photo_lines(exam, protocol, times)),
         Section("Private, for the veterinarian only", private),
         Section("Who and when", people_lines(exam, protocol, times)),
         Section("About this record", (LIMITS_NOTE,)),
@@ -204,18 +204,6 @@ def _attention(
         if entry.flag and entry.flag.level in OUTSIDE:
             lines.append(f"{vital.label}: {entry.flag.summary}")
     return tuple(lines)
-
-
-def _photos(exam: Exam, protocol: SpeciesProtocol) -> tuple[str, ...]:
-    """Name each photograph by its part, its words and the start of its hash."""
-    named = (
-        (part_label(exam, protocol, one.key) if one.key else "", one)
-        for one in exam.photos
-    )
-    return tuple(
-        f"{join_words(part, one.caption) or 'no caption'} ({one.sha256[:12]})"
-        for part, one in named
-    )
 
 
 def _private(exam: Exam, for_veterinarian: bool, times: TimeStyle) -> tuple[str, ...]:

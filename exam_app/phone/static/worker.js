@@ -3,6 +3,7 @@
 // Flet's Python side asks for a module `flet_js`, and puts into it how it is connected
 // and how it is sent to (its messaging/pyodide_connection.py says so).
 import "./codes.js";
+import "./pictures.js";
 import "./primitives.js";
 import { loadPyodide } from "./pyodide/pyodide.mjs";
 

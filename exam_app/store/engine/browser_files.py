@@ -32,6 +32,7 @@ NAMES = (
     "vault.reserve",
     "vault.torn",
     "vault.lists",
+    "vault.pictures",
 )
 # A page that is loaded anew waits for the one before it to let go.
 _TRIES = 20

@@ -16,6 +16,7 @@ import enum
 import hmac
 import struct
 import unicodedata
+from dataclasses import dataclass
 from typing import NamedTuple
 
 from exam_app.crypto.door import (
@@ -268,3 +269,20 @@ def _associated(
 ) -> bytes:
     fixed = struct.pack(">BIII", kind, *costs)
     return _WRAPPING + vault_id + fixed + salt
+
+
+@dataclass(frozen=True, slots=True, repr=False)
+class NewDataKey:
+    """A data key that seals nothing yet.
+
+    Attributes:
+        data_key: The key itself.
+        slots: It, wrapped by the passphrase and by the new recovery code.
+        code: The recovery code, to be shown once.
+        former: The slots that count until then.
+    """
+
+    data_key: bytes
+    slots: tuple[KeySlot, KeySlot]
+    code: str
+    former: tuple[KeySlot, KeySlot]

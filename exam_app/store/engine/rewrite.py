@@ -8,7 +8,7 @@ one of the two journals whole and named; the next opening finishes the steps.
 """
 
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 
 from exam_app.crypto.door import random_bytes
 from exam_app.store.engine.documents import Bodies
@@ -36,6 +36,7 @@ from exam_app.store.engine.index import (
 )
 from exam_app.store.engine.journal import Journal, Reserve
 from exam_app.store.engine.keys import KeySlot
+from exam_app.store.engine.picture_files import NoPictures, PictureFiles
 from exam_app.store.engine.replay import Replayed
 from exam_app.store.engine.storage import SealedStorage
 from exam_app.store.errors import VaultStoppedError, save_refusal
@@ -167,6 +168,7 @@ class VaultFiles:
         reserve: Given up when the disk is full.
         lock: Released last.
         lists: ``vault.lists``; None where nothing large was kept at the opening.
+        pictures: Where sealed pictures lie; never written with the journal.
     """
 
     head: Head
@@ -174,12 +176,14 @@ class VaultFiles:
     reserve: Reserve
     lock: FolderLock
     lists: SealedFile | None = None
+    pictures: PictureFiles = field(default_factory=NoPictures)
 
     def close(self) -> None:
         """Release all of them."""
         for file in (*self.journals, self.reserve, self.head, self.lists):
             if file is not None:
                 file.close()
+        self.pictures.close()
         self.lock.release()
 
 

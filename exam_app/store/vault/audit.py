@@ -39,17 +39,19 @@ class AuditReport:
         bodies: Sealed documents that were opened, replaced ones too.
         damaged: Table and id of every document that does not authenticate.
         is_broken: The chain ends early, or says another thing than the open vault.
+        pictures: Hashes of photographs that were kept and are not whole any more.
     """
 
     frames: int
     bodies: int
     damaged: tuple[tuple[str, str], ...]
     is_broken: bool
+    pictures: tuple[str, ...] = ()
 
     @property
     def is_sound(self) -> bool:
         """Whether nothing was found."""
-        return not self.damaged and not self.is_broken
+        return not (self.damaged or self.is_broken or self.pictures)
 
     @property
     def sentence(self) -> str:
@@ -57,6 +59,9 @@ class AuditReport:
         if self.is_sound:
             return SOUND
         what = f"{len(self.damaged)} entries" if self.damaged else "a part of the file"
+        if self.pictures:
+            also = f"{what} and in " if self.damaged or self.is_broken else ""
+            what = f"{also}{len(self.pictures)} of the photographs"
         return (
             f"Damage was found in {what}. What opens is whole; what does not open is "
             "never shown in part. On a computer, copy the folder with the exams "

@@ -5,9 +5,8 @@ restored from it. It opens with the passphrase of the day it was made.
 """
 
 import struct
-from collections.abc import Callable
+from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass
-from itertools import chain
 from pathlib import Path
 
 from exam_app.crypto.door import random_bytes, sha256_of
@@ -23,6 +22,11 @@ from exam_app.store.engine.head import (
 from exam_app.store.engine.index import Tables
 from exam_app.store.engine.journal import Journal
 from exam_app.store.engine.keys import KeySlot
+from exam_app.store.engine.picture_files import (
+    LONGEST_PIECE,
+    NoPictures,
+    PictureFiles,
+)
 from exam_app.store.engine.read_files import FilePart, MemoryPart
 from exam_app.store.engine.replay import Replayed, replay
 from exam_app.store.engine.rewrite import (
@@ -42,20 +46,23 @@ from exam_app.store.errors import (
 )
 from exam_app.store.vault.audit import AuditReport, audit, let_go
 
-FORMAT_VERSION = 1
+# Of one without photographs, which every reader takes, and of one with them.
+WITHOUT_PICTURES, WITH_PICTURES = 1, 2
 LONGEST_JOURNAL = 1 << 32
 _PIECE = 1 << 20
 _MAGIC = b"exam-vault bkup\n"
 _HEADER = struct.Struct(">16sHQ32s")
 _JOURNAL_AT = _HEADER.size + PAGE_LENGTH
+_PICTURE = struct.Struct(">16sI")
 
 
 @dataclass(frozen=True, slots=True)
 class BackupParts:
-    """What stands in a backup: its head page, and its journal as a file."""
+    """What stands in a backup: its head page, its journal as a file, its pictures."""
 
     page: HeadPage
     journal: SealedFile
+    pictures: PictureFiles
 
 
 def write_backup(
@@ -63,9 +70,18 @@ def write_backup(
     journal: Journal,
     tables: Tables,
     slots: tuple[KeySlot, KeySlot],
+    pictures: Iterable[tuple[str, bytes]] = (),
     progress: Progress = silent,
 ) -> AuditReport:
     """Write a backup of an open journal over what a file held, and read it back.
+
+    Args:
+        file: What is written.
+        journal: The open journal.
+        tables: Its state.
+        slots: Open the backup.
+        pictures: Name and sealed bytes of each photograph.
+        progress: Told of the steps done.
 
     ``progress`` is told of every entry written, then of every byte read back.
 
@@ -84,14 +100,20 @@ def write_backup(
     mark = Mark(made.index_offset, made.sequence, made.tag)
     page = HeadPage(1, vault_id, Place(0, keys.journal_id, mark), slots)
     head = encode_page(page, data_key)
-    pieces = (part.read_at(at, _PIECE) for at in range(0, part.size(), _PIECE))
-    checksum = sha256_of(chain([head], pieces))
     file.truncate(0)
-    header = _HEADER.pack(_MAGIC, FORMAT_VERSION, part.size(), checksum)
-    file.write_at(0, header + head)
+    # No backup until its header is whole, which comes last.
+    file.write_at(0, bytes(_HEADER.size) + head)
     for at in range(0, part.size(), _PIECE):
         # A piece at a time, so that nobody waits for one long copy.
         file.write_at(_JOURNAL_AT + at, part.read_at(at, _PIECE))
+    end = _JOURNAL_AT + part.size()
+    for name, sealed in pictures:
+        file.write_at(end, _PICTURE.pack(bytes.fromhex(name), len(sealed)) + sealed)
+        end += _PICTURE.size + len(sealed)
+    has_pictures = end > _JOURNAL_AT + part.size()
+    version = WITH_PICTURES if has_pictures else WITHOUT_PICTURES
+    checksum = sha256_of(_pieces(file, end))
+    file.write_at(0, _HEADER.pack(_MAGIC, version, part.size(), checksum))
     file.flush()
     let_go(made.tables)
     written = read_backup(file).journal
@@ -115,17 +137,55 @@ def read_backup(file: SealedFile) -> BackupParts:
     if len(header) < _HEADER.size or not header.startswith(_MAGIC):
         raise NoBackupError("not a backup")
     _, version, length, checksum = _HEADER.unpack(header)
-    if version > FORMAT_VERSION:
+    if version > WITH_PICTURES:
         raise VaultTooNewError("backup of a newer version")
-    if size != _JOURNAL_AT + length or length > LONGEST_JOURNAL:
+    end = _JOURNAL_AT + length
+    is_fitting = size >= end if version == WITH_PICTURES else size == end
+    if not is_fitting or length > LONGEST_JOURNAL:
         raise NoBackupError("the backup is cut, longer or too large")
-    pieces = (file.read_at(at, _PIECE) for at in range(_HEADER.size, size, _PIECE))
-    if sha256_of(pieces) != checksum:
+    if sha256_of(_pieces(file, size)) != checksum:
         raise NoBackupError("the backup is damaged")
     page = decode_page(file.read_at(_HEADER.size, PAGE_LENGTH))
     if page is None:
         raise NoBackupError("the backup has no head page")
-    return BackupParts(page, FilePart(file, _JOURNAL_AT, length))
+    pictures = BackedUpPictures(FilePart(file, end, size - end))
+    return BackupParts(page, FilePart(file, _JOURNAL_AT, length), pictures)
+
+
+def _pieces(file: SealedFile, end: int) -> Iterator[bytes]:
+    """Yield what stands behind the header of a backup."""
+    for at in range(_HEADER.size, end, _PIECE):
+        yield file.read_at(at, min(_PIECE, end - at))
+
+
+class BackedUpPictures(NoPictures):
+    """The pictures in a backup, only read; what follows a wrong length is not found."""
+
+    __slots__ = ("_file", "_places")
+
+    def __init__(self, file: SealedFile) -> None:
+        """Find the pictures in the last part of a backup."""
+        self._file = file
+        self._places: dict[str, tuple[int, int]] = {}
+        at = 0
+        while len(head := file.read_at(at, _PICTURE.size)) == _PICTURE.size:
+            name, length = _PICTURE.unpack(head)
+            at += _PICTURE.size
+            self._places[name.hex()] = at, length
+            at += length
+
+    def names(self) -> set[str]:
+        """Give the name of every picture."""
+        return {*self._places}
+
+    def holds(self, name: str) -> bool:
+        """Whether there is a picture of this name."""
+        return name in self._places
+
+    def read(self, name: str) -> bytes | None:
+        """Give a picture as it is sealed, as much of it as a sealed one can have."""
+        at, length = self._places.get(name, (0, 0))
+        return self._file.read_at(at, min(length, LONGEST_PIECE)) if at else None
 
 
 def open_backup(parts: BackupParts, data_key: bytes) -> tuple[FrameKeys, Replayed]:

@@ -15,6 +15,7 @@ from exam_app.crypto.door import (
 from exam_app.store.engine.files import (
     FolderLock,
     Opener,
+    OwnPlace,
     SealedFile,
     open_file,
     peek,
@@ -30,6 +31,8 @@ from exam_app.store.engine.head import (
 from exam_app.store.engine.index import Tables
 from exam_app.store.engine.journal import Reserve
 from exam_app.store.engine.keys import SlotKind, new_slots, secret_bytes
+from exam_app.store.engine.picture_files import PictureFiles, PictureFolder
+from exam_app.store.engine.picture_slots import PictureSlots
 from exam_app.store.engine.rewrite import Carry, Slots, VaultFiles, begin_journal
 from exam_app.store.engine.storage import SealedStorage
 from exam_app.store.errors import (
@@ -43,6 +46,7 @@ from exam_app.store.errors import (
 )
 from exam_app.store.vault.vault import Vault
 
+PICTURE_FOLDER, PICTURE_FILE = "photographs", "vault.pictures"
 # Longer than a journal in which nothing was ever saved.
 _EMPTY_JOURNAL = 200
 
@@ -128,7 +132,24 @@ async def open_files(
                 _begin(file)
         files.append(file)
     head_file, first, second, reserve = files
-    return VaultFiles(Head(head_file), (first, second), Reserve(reserve), lock)
+    pictures = await _pictures(folder, opener, undo)
+    if is_new:
+        # Of a creation that was cut off; no key opens them.
+        for name in pictures.names():
+            pictures.remove(name)
+    journals = (first, second)
+    return VaultFiles(
+        Head(head_file), journals, Reserve(reserve), lock, pictures=pictures
+    )
+
+
+async def _pictures(folder: Path, opener: Opener, undo: ExitStack) -> PictureFiles:
+    """Give the place of the pictures; nothing of it is read or made here."""
+    if not isinstance(opener, OwnPlace):
+        return PictureFolder(folder / PICTURE_FOLDER)
+    file = await opener(folder / PICTURE_FILE)
+    undo.callback(file.close)
+    return PictureSlots(file)
 
 
 async def empty_torn(folder: Path, opener: Opener = open_file) -> None:

@@ -25,6 +25,7 @@ from exam_app.store.engine.head import Head, HeadPage, check_page
 from exam_app.store.engine.journal import Journal, Reserve
 from exam_app.store.engine.kept_lists import KeptLists, empty_lists, open_lists
 from exam_app.store.engine.keys import SlotKind, secret_bytes, unwrap_key
+from exam_app.store.engine.picture_files import PictureFolder
 from exam_app.store.engine.read_files import MemoryPart, ReadFile
 from exam_app.store.engine.replay import Replayed, replay
 from exam_app.store.engine.rewrite import (
@@ -35,7 +36,12 @@ from exam_app.store.engine.rewrite import (
 )
 from exam_app.store.engine.storage import SealedStorage
 from exam_app.store.errors import UnreadableFileError, VaultError
-from exam_app.store.vault.folder import open_files, reaching, require_vault
+from exam_app.store.vault.folder import (
+    PICTURE_FOLDER,
+    open_files,
+    reaching,
+    require_vault,
+)
 from exam_app.store.vault.vault import Vault
 
 TORN = (
@@ -156,7 +162,9 @@ async def open_vault_to_read(
         check_page(page, data_key)
         journal, found = _read(page, data_key, journals[page.place.live], reserve)
         journal.is_stopped = True
-        files = VaultFiles(head, (journals[0], journals[1]), reserve, lock)
+        pictures = PictureFolder(folder / PICTURE_FOLDER)
+        pair = (journals[0], journals[1])
+        files = VaultFiles(head, pair, reserve, lock, pictures=pictures)
         repairs = KEYS_NOT_REPAIRED if head.has_damaged_page() else None
         vault = Vault(SealedStorage(journal, found.tables), files, bounds, repairs)
         _report(vault, page.place.mark, journal, found)

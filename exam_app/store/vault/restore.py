@@ -26,6 +26,7 @@ from exam_app.store.engine.head import (
 )
 from exam_app.store.engine.journal import Journal, Reserve
 from exam_app.store.engine.keys import SlotKind, new_slots, secret_bytes
+from exam_app.store.engine.picture_files import PictureFiles, PictureFolder
 from exam_app.store.engine.read_files import (
     ForgivingFile,
     GrownFile,
@@ -34,13 +35,19 @@ from exam_app.store.engine.read_files import (
 )
 from exam_app.store.engine.replay import Replayed
 from exam_app.store.engine.rewrite import carried
+from exam_app.store.engine.sealed_pictures import PictureKeys
 from exam_app.store.engine.storage import SealedStorage
 from exam_app.store.engine.tables import SealedTables
 from exam_app.store.errors import UnreadableFileError, VaultDamagedError
 from exam_app.store.repositories.reports import LossReports
 from exam_app.store.repositories.settings import Settings
 from exam_app.store.vault.backup import open_backup, read_backup
-from exam_app.store.vault.folder import begin_vault, reaching, require_vault
+from exam_app.store.vault.folder import (
+    PICTURE_FOLDER,
+    begin_vault,
+    reaching,
+    require_vault,
+)
 from exam_app.store.vault.salvage import Salvaged, salvage
 from exam_app.store.vault.vault import Vault
 
@@ -83,7 +90,9 @@ async def restore_vault(
     data_key = await _data_key(parts.page, secrets)
     keys, found = open_backup(parts, data_key)
     storage = _grown(parts.journal, keys, found)
-    return await _begin(storage, folder, secrets, opener)
+    vault, code = await _begin(storage, folder, secrets, opener)
+    _bring_pictures(vault, parts.pictures, PictureKeys(data_key, parts.page.vault_id))
+    return vault, code
 
 
 async def salvage_vault(
@@ -122,7 +131,26 @@ async def salvage_vault(
         if not result.is_whole:
             losses.keep(f"salvage:{page.place.journal_id.hex()}", result.losses)
         vault, code = await _begin(storage, folder, secrets, opener)
+    source = PictureFolder(damaged / PICTURE_FOLDER)
+    _bring_pictures(vault, source, PictureKeys(data_key, page.vault_id))
     return vault, code, result
+
+
+def _bring_pictures(vault: Vault, source: PictureFiles, keys: PictureKeys) -> None:
+    """Bring the photographs too; those that lack are told until it was read."""
+    lacking = vault.photographs.bring(source, keys)
+    if lacking:
+        key = f"photographs:{door.random_bytes(8).hex()}"
+        vault.report_loss(key, pictures_lacking(lacking))
+
+
+def pictures_lacking(count: int) -> str:
+    """Say that photographs did not come along."""
+    are = "photograph was" if count == 1 else "photographs were"
+    return (
+        f"{count} {are} not brought along: missing or damaged where they came from, or "
+        "without room here. The records that name them are whole."
+    )
 
 
 def _file_of(damaged: Path, name: str) -> ReadFile:

@@ -7,16 +7,18 @@ each step tells how far it has come. None may run beside a save: the caller take
 import contextlib
 from collections.abc import Mapping
 from contextlib import AbstractContextManager
-from dataclasses import dataclass
+from dataclasses import replace
 from threading import RLock
 from typing import Any
 
 from exam_app.crypto.door import DerivationBounds, random_bytes
 from exam_app.domain.moments import Moment
 from exam_app.store.engine.files import SealedFile
+from exam_app.store.engine.format import FrameKeys
 from exam_app.store.engine.head import Head, HeadPage, open_with_either, replace_slots
 from exam_app.store.engine.keys import (
     KeySlot,
+    NewDataKey,
     SlotKind,
     new_code,
     new_slots,
@@ -28,6 +30,7 @@ from exam_app.store.engine.rewrite import (
     Progress,
     Slots,
     VaultFiles,
+    half_of,
     silent,
     write_again,
     write_closing_mark,
@@ -53,28 +56,12 @@ from exam_app.store.repositories.exams import (
 )
 from exam_app.store.repositories.listed import list_anew, list_beside
 from exam_app.store.repositories.people import People
+from exam_app.store.repositories.photographs import Photographs
 from exam_app.store.repositories.reports import Backup, BackupsMade, LossReports
 from exam_app.store.repositories.rows import ClosedExam
 from exam_app.store.repositories.settings import Protocols, Settings
 from exam_app.store.vault.audit import AuditReport, audit
 from exam_app.store.vault.backup import write_backup
-
-
-@dataclass(frozen=True, slots=True, repr=False)
-class NewDataKey:
-    """A data key that seals nothing yet.
-
-    Attributes:
-        data_key: The key itself.
-        slots: It, wrapped by the passphrase and by the new recovery code.
-        code: The recovery code, to be shown once.
-        former: The slots that count until then.
-    """
-
-    data_key: bytes
-    slots: Slots
-    code: str
-    former: Slots
 
 
 class Vault:
@@ -93,6 +80,7 @@ class Vault:
         losses: What was found lost, until a person has read it.
         backups: When and where backups of this store were made.
         typed: What was typed in forms and not saved yet.
+        photographs: The pictures that exams name, beside the journal.
         tables: The tables themselves, for what stands above the store.
         turn: Held by whoever imports or erases, from the first look to the save.
         is_demo: Whether everything here is invented and thrown away.
@@ -130,6 +118,7 @@ class Vault:
         self.losses = LossReports(tables)
         self.backups = BackupsMade(tables)
         self.typed = TypedWords(tables)
+        self.photographs = Photographs(tables, files.pictures, lambda: self._frame_keys)
 
     @property
     def damage_report(self) -> str | None:
@@ -265,7 +254,8 @@ class Vault:
         """
         journal, tables = self._storage.journal(), self._storage.tables()
         try:
-            return audit(journal.file, journal.keys, journal.end, tables, progress)
+            found = audit(journal.file, journal.keys, journal.end, tables, progress)
+            return replace(found, pictures=self.photographs.damaged())
         except OSError as error:
             raise VaultUnreachableError("the disk refused to read") from error
 
@@ -278,6 +268,7 @@ class Vault:
         """
         self._open_head()
         self._write_again(progress=progress)
+        self.photographs.clear_strays()
 
     def _write_again(
         self, slots: Slots | None = None, *, key: bytes = b"", progress: Progress
@@ -296,7 +287,8 @@ class Vault:
         slots, journal = self._open_head().newest().slots, self._storage.journal()
         tables = self._storage.tables()
         try:
-            report = write_backup(file, journal, tables, slots, progress)
+            pictures = self.photographs.sealed()
+            report = write_backup(file, journal, tables, slots, pictures, progress)
         except OSError as error:
             raise save_refusal(error) from error
         if not report.is_sound:
@@ -327,12 +319,14 @@ class Vault:
         if self._open_head().newest().slots != new.former:
             raise KeysChangedError("the slots are others than before")
         key, slots = new.data_key, new.slots
+        self.photographs.seal_also(key, half_of(progress, 0))
         try:
-            self._write_again(slots, key=key, progress=progress)
+            self._write_again(slots, key=key, progress=half_of(progress, 1))
         except VaultError:
             if self._data_key != key:
                 raise
             # The new key counts already; the next opening empties the old file.
+        self.photographs.clear_strays()
 
     def note_backup(self, at: Moment, where: str, size: int) -> None:
         """Keep that a backup of ``size`` bytes was made, so that an erasure names it.
@@ -390,7 +384,11 @@ class Vault:
     def _data_key(self) -> bytes:
         # Of the journal that counts now: it may have changed although the step
         # that changed it was refused in the end.
-        return self._storage.journal().keys.data_key
+        return self._frame_keys.data_key
+
+    @property
+    def _frame_keys(self) -> FrameKeys:
+        return self._storage.journal().keys
 
     def _open_head(self) -> Head:
         if self._is_closed:

@@ -19,6 +19,7 @@ from exam_app.app.view.clinic_day_pack_presenter import (
 from exam_app.crypto.door import random_bytes
 from exam_app.exchange.exchange import Exchange
 from exam_app.exchange.pairings import Device
+from exam_app.exchange.photographs import photographs_for
 from exam_app.exchange.returns import left_out, make_day_pack
 from exam_app.ui.shell.page_controller import Tab
 from exam_app.ui.shell.screen import Screen
@@ -100,6 +101,9 @@ class _Pack:
             if path:
                 ending = Ending.DAY_PACK
                 put_for_device(vault, Path(path), device_id, pack.sealed, ending)
+                for one in photographs_for(source, device_id, animals):
+                    ending = Ending.PHOTOGRAPH
+                    put_for_device(vault, Path(path), device_id, one, ending)
             return pack
 
         self.made = await tab.save(sealed)

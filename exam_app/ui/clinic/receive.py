@@ -30,6 +30,7 @@ from exam_app.ui.widgets.identifiers import for_choice, identified
 from exam_app.ui.widgets.notices import Tone, banner
 from exam_app.ui.widgets.slot import Slot, is_on_page
 from exam_app.ui.widgets.texts import paragraph, quiet, section, side_by_side, stack
+from sync.photographs import is_photograph
 from sync.transport.folder_reading import Look
 
 Show = Callable[[tuple[Answered, ...]], None]
@@ -298,13 +299,15 @@ class _Folder:
         look = receiving_of(self.tab.vault).look
         if look is None:
             return ft.Container()
-        box = ft.Column([paragraph(line) for line in _look_lines(look)], tight=True)
+        came = receiving_of(self.tab.vault).photograph_words()
+        lines = (*_look_lines(look), *([came] if came else []))
+        box = ft.Column([paragraph(line) for line in lines], tight=True)
         return identified(for_choice("clinic-folder", "told"), box)
 
 
 def _look_lines(look: Look) -> tuple[str, ...]:
     """Say what a look into the folder found."""
-    count = len(look.ready)
+    count = sum(not is_photograph(one.content) for one in look.ready)
     found = "Nothing new." if not count else f"{count} new: see above."
     waiting = [
         f"{one.name}: {one.reason.value}"

@@ -10,9 +10,15 @@ import flet as ft
 
 from exam_app.app import exam_sessions
 from exam_app.app.exam_editor import ExamEditor
+from exam_app.app.view.photograph_subjects import WHOLE
 from exam_app.ui.exam.find_place import open_find
 from exam_app.ui.exam.seen_earlier import open_late_entry
 from exam_app.ui.exam.stop_early import open_stop_early
+from exam_app.ui.photographs.kept_sheet import (
+    ICON,
+    open_photographs,
+    photograph_label,
+)
 from exam_app.ui.region.body_sheet import has_body, open_body
 from exam_app.ui.shell import appearance
 from exam_app.ui.shell.page_controller import Tab
@@ -220,6 +226,7 @@ def _open_more(
     hands = "All buttons again" if HANDS.gloved else "Dirty gloves: large buttons"
     offers: list[Offer] = [
         ("exam-find", f"Find by name{_by_key(tab, FIND_KEY)}", find, ft.Icons.SEARCH),
+        _photographs(tab, editor),
         ("exam-late", "All I enter now was seen …", say_when, ft.Icons.HISTORY),
         ("exam-read", "Read it as written so far", tab.way(read), ft.Icons.ARTICLE),
         ("exam-gloves", hands, change_hands, ft.Icons.BACK_HAND_OUTLINED),
@@ -238,6 +245,13 @@ def _open_more(
             for name, words, tapped, icon in [*offers, *_keys_offered(tab, keys)]
         ),
     )
+
+
+def _photographs(tab: Tab, editor: ExamEditor) -> Offer:
+    def opened() -> None:
+        open_photographs(tab, editor, WHOLE)
+
+    return ("exam-photographs", photograph_label(editor, WHOLE), opened, ICON)
 
 
 def _keys_offered(tab: Tab, keys: tuple[Shortcut, ...]) -> list[Offer]:

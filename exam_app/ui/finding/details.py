@@ -5,6 +5,7 @@ Each is optional and saved at once, on its own.
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
+from functools import partial
 from typing import Any
 
 import flet as ft
@@ -19,13 +20,21 @@ from exam_app.app.forms.finding_form import (
 )
 from exam_app.app.forms.form import Form
 from exam_app.app.region_changes import Found, finding_of
+from exam_app.app.view.photograph_subjects import Subject
+from exam_app.app.view.rest_presenter import SIDE_LABELS, with_side
 from exam_app.app.view.urgent_presenter import answered_text
 from exam_app.domain.exam.finding_transitions import finding_origin
 from exam_app.domain.exam.findings import Call, Finding, Severity
 from exam_app.domain.lumps.lump_history import lump_line
+from exam_app.domain.protocol.protocol import split_key
 from exam_app.domain.wording.source_words import cited
 from exam_app.ui.finding.lump_sheet import beside_part, open_lump
 from exam_app.ui.finding.mark_place import mark_button
+from exam_app.ui.photographs.kept_sheet import (
+    ICON,
+    open_photographs,
+    photograph_label,
+)
 from exam_app.ui.shell.page_controller import Tab
 from exam_app.ui.widgets.buttons import OnClick, button
 from exam_app.ui.widgets.flags import source_note
@@ -114,6 +123,7 @@ class DetailsSheet:
             *also,
             *self._first(),
             *self._lump(),
+            *self._photographs(),
             strong("Where"),
             *self._mark(),
             *(drawn("place") if "place" in asked else []),
@@ -262,6 +272,23 @@ class DetailsSheet:
 
     def _mark(self) -> list[ft.Control]:
         return mark_button(self.tab, self.editor, self.find)
+
+    def _photographs(self) -> list[ft.Control]:
+        """Lead to the photographs of each side that it is recorded for."""
+        offers: list[ft.Control] = []
+        for key, finding_id in self.find.findings:
+            subject = Subject(key, finding_id)
+            label = photograph_label(self.editor, subject)
+            side = SIDE_LABELS.get(split_key(key)[1], "")
+            words = with_side(side, label) if len(self.find.findings) > 1 else label
+            name = for_choice(f"{self.stem}-photograph", finding_id)
+            opened = partial(self._open_photographs, subject)
+            offers.append(button(name, words, opened, icon=ICON, kind="tile"))
+        return offers
+
+    async def _open_photographs(self, subject: Subject) -> None:
+        await self._keep_texts()
+        open_photographs(self.tab, self.editor, subject)
 
     def _place(self) -> str:
         asked = self.form.values()

@@ -17,12 +17,14 @@ from exam_app.app.handover.arrivals import (
     look,
     put_bundles,
 )
+from exam_app.app.handover.photographs import put_photographs, to_send_words
 from exam_app.app.view import hand_over_presenter as words
 from exam_app.domain.wording.count_words import count_words
 from exam_app.exchange.exchange import Exchange
 from exam_app.exchange.outgoing import Outgoing
 from exam_app.store.repositories.rows import ClosedExam
 from exam_app.ui.handover.drafts import draft_section, undecided_drafts
+from exam_app.ui.handover.photographs_part import photographs_section
 from exam_app.ui.shell.page_controller import Tab
 from exam_app.ui.shell.screen import Screen
 from exam_app.ui.urgent.telephone import open_telephone_of, telephone_button
@@ -50,6 +52,8 @@ async def put_into_folder(tab: Tab, bundles: tuple[Outgoing, ...]) -> None:
     numbers = [bundle.sequence for bundle in bundles]
     whole = await tab.session.read(lambda: outbox.to_show(tab.vault, numbers))
     await tab.session.write(lambda: put_bundles(tab.vault, Path(root), whole))
+    # What their records name goes with them; again it is the same file.
+    await tab.session.write(lambda: put_photographs(tab.vault, Path(root)))
     await outbox.mark_shown(tab.session, whole)
     await tab.show_route()
     tab.tell("Written into the folder. The clinic's receipt comes back the same way.")
@@ -137,6 +141,7 @@ async def build(tab: Tab) -> Screen:
             *draft_section(tab),
             *_waiting(tab, waiting),
             *[_shown(tab, bundle) for bundle in away],
+            *photographs_section(tab),
             _folder_section(tab, by_file),
             *[_received(tab, bundle) for bundle in there[:_RECEIVED_SHOWN]],
         ],
@@ -147,6 +152,9 @@ async def build(tab: Tab) -> Screen:
 def _count(tab: Tab, missing: Sequence[ClosedExam]) -> ft.Control:
     if text := words.standing_count(missing):
         return banner("hand-count", text, Tone.NOTICE)
+    if sent := to_send_words(tab.vault):
+        said = f"Every record that was closed here has reached the clinic. {sent}"
+        return banner("hand-count", said, Tone.NOTICE)
     calm = "Everything that was closed here has reached the clinic."
     has_any = bool(tab.vault.closed.latest(1))
     return banner("hand-count", calm if has_any else "Nothing was closed yet.")

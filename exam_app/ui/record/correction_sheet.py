@@ -11,6 +11,7 @@ from exam_app.app import exam_sessions
 from exam_app.app.clinic.notes import keep_note, write_note
 from exam_app.app.exam_editor import ExamEditor
 from exam_app.app.forms.form import Ask, Form
+from exam_app.app.photographs import let_go
 from exam_app.app.queries.kept_records import KeptRecord
 from exam_app.app.typed_entries import Typed
 from exam_app.domain.exam.corrections import (
@@ -168,7 +169,11 @@ def drop_part(tab: Tab, editor: ExamEditor) -> list[ft.Control]:
     sheet = OwnSheet(tab)
 
     async def dropped() -> None:
-        await tab.save(lambda: tab.vault.drafts.remove(exam.exam_id))
+        def put_away() -> None:
+            tab.vault.drafts.remove(exam.exam_id)
+            let_go(tab.vault, exam.exam_id)
+
+        await tab.save(put_away)
         tab.session.typed.forget_exam(exam.exam_id)
         tab.session.editors.pop(exam.exam_id, None)
         await sheet.go(f"/record/{exam.exam_id}")

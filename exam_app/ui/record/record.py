@@ -29,11 +29,13 @@ from exam_app.domain.exam.closing import continuation
 from exam_app.domain.exam.exam import Exam
 from exam_app.domain.protocol.protocol import SpeciesProtocol
 from exam_app.domain.wording.headline import GAPS_NAMED
+from exam_app.domain.wording.photo_wording import PHOTOGRAPHS
 from exam_app.domain.wording.record_times import style_of
 from exam_app.domain.wording.region_wording import MARKS, NOT_DONE, NOT_TAKEN
 from exam_app.domain.wording.written_record import Section, WrittenRecord, write_record
 from exam_app.exchange.signed_notes import signer_of
 from exam_app.ui.handover.day_part import record_ways
+from exam_app.ui.photographs.record_part import record_photographs
 from exam_app.ui.record.correction_sheet import correct_button
 from exam_app.ui.record.mark_pictures import mark_pictures
 from exam_app.ui.record.record_notes import note_lines
@@ -179,20 +181,25 @@ def written_screen(
         body=[
             identified("record-text", stack(paragraph(written.title), *notices)),
             private.control,
-            *(_section(part, exam, protocol) for part in written.sections),
+            *(_section(tab, part, exam, protocol) for part in written.sections),
         ],
         bottom=[button("record-copy", "Copy as text", copied, icon=icon, kind="main")],
     )
 
 
-def _section(part: Section, exam: Exam, protocol: SpeciesProtocol) -> ft.Control:
+def _section(
+    tab: Tab, part: Section, exam: Exam, protocol: SpeciesProtocol
+) -> ft.Control:
     """Draw a section; a long list of what nobody came to lies one tap away.
 
-    What was left for a reason of its own is never folded. Marks are drawn above their
-    words.
+    What was left for a reason of its own is never folded. Marks and photographs stand
+    above their words.
     """
     if part.heading == MARKS:
         drawn = mark_pictures(exam, protocol)
+        return section(part.heading, *drawn, *map(paragraph, part.lines))
+    if part.heading == PHOTOGRAPHS:
+        drawn = record_photographs(tab, exam, protocol)
         return section(part.heading, *drawn, *map(paragraph, part.lines))
     folded = [line for line in part.lines if _NOBODY_CAME.search(line)]
     if part.heading != NOT_DONE or len(folded) <= GAPS_NAMED:

@@ -21,6 +21,7 @@ from exam_app.app.view.mark_presenter import (
     on_view,
     shown_marks,
 )
+from exam_app.app.view.photograph_subjects import Subject
 from exam_app.domain.exam.exam import keys_offered
 from exam_app.domain.protocol.protocol import Region, split_key
 from exam_app.domain.wording.exam_wording import mark_words
@@ -30,6 +31,7 @@ from exam_app.ui.finding.drawing_sheet import open_over_drawing
 from exam_app.ui.finding.finding_sheet import open_details, open_marked
 from exam_app.ui.finding.lump_sheet import open_lump_again
 from exam_app.ui.finding.mark_drawing import MarkDrawing, closer_buttons
+from exam_app.ui.photographs.kept_sheet import open_photographs, photograph_label
 from exam_app.ui.shell.page_controller import Tab
 from exam_app.ui.widgets.buttons import Kind, button
 from exam_app.ui.widgets.identifiers import for_choice, identified
@@ -160,7 +162,8 @@ class _MarkSheet:
         if not shown.is_earlier:
             found = ((shown.key, shown.finding_id),)
             opened = partial(open_details, tab, editor, region, found)
-            return [_offer("mark-finding", "Open this finding", opened, is_main=True)]
+            first = _offer("mark-finding", "Open this finding", opened, is_main=True)
+            return [first, self._photograph(shown)]
 
         def go() -> None:
             tab.close_sheet()
@@ -168,10 +171,17 @@ class _MarkSheet:
 
         told = _offer("mark-go", "Say what became of it", go)
         if not shown.is_lump:
-            return [told]
+            return [told, self._photograph(shown)]
         again = partial(open_lump_again, tab, editor, shown.finding_id)
         label = "Measure the same lump now"
-        return [_offer("mark-measure", label, again, is_main=True), told]
+        first = _offer("mark-measure", label, again, is_main=True)
+        return [first, told, self._photograph(shown)]
+
+    def _photograph(self, shown: ShownMark) -> ft.Control:
+        subject = Subject(shown.key, shown.finding_id)
+        opened = partial(open_photographs, self.tab, self.editor, subject)
+        label = photograph_label(self.editor, subject)
+        return _offer("mark-photograph", label, opened)
 
 
 def _offer(

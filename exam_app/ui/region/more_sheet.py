@@ -2,20 +2,23 @@
 
 from collections.abc import Awaitable, Callable, Sequence
 from dataclasses import dataclass
+from functools import partial
 
 import flet as ft
 
 from exam_app.app import exam_sessions, region_changes
 from exam_app.app.exam_editor import Change, Edit, ExamEditor
 from exam_app.app.strikes import NOTHING_SEEN, Strikes
+from exam_app.app.view.photograph_subjects import Subject
 from exam_app.app.view.region_presenter import keys_of, label_of, open_keys, step_name
-from exam_app.app.view.rest_presenter import rest_offers
+from exam_app.app.view.rest_presenter import SIDE_LABELS, rest_offers, with_side
 from exam_app.domain.exam.exam import Exam
 from exam_app.domain.exam.late_entries import regions_seen_earlier
 from exam_app.domain.exam.region_states import NOT_EXAMINED_REASONS, NOT_PRESENT_REASONS
-from exam_app.domain.protocol.protocol import Region
+from exam_app.domain.protocol.protocol import Region, split_key
 from exam_app.domain.protocol.sex_limits import OTHER_SEX
 from exam_app.ui.exam.seen_earlier import open_seen_earlier
+from exam_app.ui.photographs.kept_sheet import open_photographs, photograph_label
 from exam_app.ui.shell.page_controller import Tab
 from exam_app.ui.widgets.buttons import button
 from exam_app.ui.widgets.choices import side_question
@@ -60,6 +63,7 @@ class MoreSheet:
             ("partly", "Partly: something was not seen …", self._go_strike),
             ("not-present", "Not present …", self._ask_not_present),
             ("remark", "Remark: noted, not abnormal …", self._ask_remark),
+            *map(self._photographs, self.keys),
         ]
         if rest and not any(offer.asks for offer in rest):
             offers.insert(0, ("rest", "The rest: no abnormality", self._rest))
@@ -74,6 +78,14 @@ class MoreSheet:
             for key, label, made in offers
         ]
         self.tab.open_sheet(self._name(""), *tiles)
+
+    def _photographs(self, key: str) -> tuple[str, str, Callable[[], object]]:
+        subject = Subject(key)
+        label = photograph_label(self.editor, subject)
+        if len(self.keys) > 1:
+            label = with_side(SIDE_LABELS[split_key(key)[1]], label)
+        opened = partial(open_photographs, self.tab, self.editor, subject)
+        return for_choice("photograph", key), label, opened
 
     def _tile(
         self, name: str, label: str, on_click: Callable[[], object]

@@ -62,6 +62,8 @@ ANSWER_SECONDS = 60.0
 # Browsers keep 180 cookies of 4 096 bytes for an address (Chromium and Firefox, from
 # memory; tests/browser/test_network.py fills a Chromium's).
 HEAD_BYTES = 1 << 20
+# A backup that is restored through the page is the largest thing that comes.
+LARGEST_MESSAGE = 1 << 28
 KEPT_BYTES = 6 * 1024
 KEPT_HEADERS = 64
 # How long and how much of a refused request is still read, so that the words arrive.
@@ -334,6 +336,8 @@ def build_server(
         http=BoundedConnection,
         backlog=BACKLOG,
         ws="websockets-sansio",
+        # A file that is chosen comes in one; only the tab's secret opens the socket.
+        ws_max_size=LARGEST_MESSAGE,
         # Into the app's own log, which is bounded.
         log_config=None,
         log_level="warning",

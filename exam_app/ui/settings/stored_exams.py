@@ -10,6 +10,7 @@ from exam_app.app.exam_sessions import now
 from exam_app.app.maintenance import stored_exams
 from exam_app.app.maintenance.phone_words import room_facts, room_of
 from exam_app.app.maintenance.store_steps import Step, Work
+from exam_app.app.photographs import photograph_space, space_words
 from exam_app.domain.errors import ExamError
 from exam_app.store.engine.rewrite import Progress
 from exam_app.store.errors import WrongPassphraseError
@@ -104,7 +105,9 @@ class _Upkeep:
         tab = self.tab
         if not tab.session.steps.is_busy:
             kept = await tab.session.read(lambda: stored_exams.facts(tab.vault))
-            self.lines = (*kept, *room_facts(await room_of(tab.session.opener)))
+            room = room_facts(await room_of(tab.session.opener))
+            pictures = space_words(await photograph_space(tab.session))
+            self.lines = (*kept, ("Photographs", pictures), *room)
             self.facts.refresh()
 
     def draw_step(

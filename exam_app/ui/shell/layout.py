@@ -189,6 +189,7 @@ class Frame:
         on_outside: Callable[..., Any] | None = None,
         on_escape: Callable[..., Any] | None = None,
         grows: bool = False,
+        fills: bool = False,
         foot: Sequence[ft.Control] = (),
     ) -> None:
         """Lay a control over the screen.
@@ -199,12 +200,15 @@ class Frame:
             on_outside: Called by a tap beside it, and by Escape.
             on_escape: Called by Escape only.
             grows: Whether it changes its height while it is there.
+            fills: Whether it takes the whole window, and is not scrolled.
             foot: What stays in sight below it.
         """
         if name == "told":
             self._show_told(_card(control))
             return
-        if name != "cover":
+        if fills:
+            control = _whole_card(control)
+        elif name != "cover":
             wide = is_wide(self._width)
             control = _scrolling_card(control, is_wide=wide, grows=grows)
         if foot:
@@ -302,7 +306,7 @@ def is_wide(width: float | None) -> bool:
     return (width or 0) >= WIDE_FROM
 
 
-def _card(control: ft.Control) -> ft.Control:
+def _card(control: ft.Control) -> ft.Container:
     return ft.Container(
         ft.Column([control], tight=True),
         bgcolor=ft.Colors.SURFACE,
@@ -314,6 +318,12 @@ def _card(control: ft.Control) -> ft.Control:
         # A tap inside must not count as one beside it.
         on_click=lambda: None,
     )
+
+
+def _whole_card(control: ft.Control) -> ft.Control:
+    card = _card(control)
+    card.content, card.width, card.padding, card.expand = control, None, 8, True
+    return card
 
 
 def _scrolling_card(control: ft.Control, *, is_wide: bool, grows: bool) -> ft.Control:

@@ -29,6 +29,21 @@ async def pick_files(tab: Tab, *, several: bool = False) -> list[tuple[str, byte
     return [(file.name, bytes(file.bytes or b"")) for file in files or []]
 
 
+async def pick_picture(tab: Tab) -> bytes | None:
+    """Let a person choose a picture; a phone offers its camera too.
+
+    Returns:
+        Its content; ``None`` where none was chosen.
+    """
+    files = await _picker(tab).pick_files(
+        file_type=ft.FilePickerFileType.IMAGE,
+        with_data=True,
+        # The camera takes the page's place, and the picture comes after it is back.
+        cancel_upload_on_window_blur=False,
+    )
+    return next((bytes(file.bytes or b"") for file in files or []), None)
+
+
 async def offer_file(tab: Tab, name: str, content: bytes) -> None:
     """Offer a file for download under this name."""
     await _picker(tab).save_file(file_name=name, src_bytes=content)

@@ -1,0 +1,65 @@
+"""What the record says of its photographs, in words."""
+
+from exam_app.domain.exam.exam import Exam
+from exam_app.domain.exam.findings import Finding
+from exam_app.domain.exam.people import Attribution
+from exam_app.domain.exam.photographs import as_placed, shown_finding
+from exam_app.domain.exam.review import part_label
+from exam_app.domain.exam.visit import Photo
+from exam_app.domain.protocol.protocol import SpeciesProtocol, split_key
+from exam_app.domain.wording.exam_wording import join_words, mark_words, side_words
+from exam_app.domain.wording.people_words import both_names
+from exam_app.domain.wording.record_times import AS_STATED, TimeStyle
+
+NO_CAPTION = "no caption"
+PHOTOGRAPHS = "Photographs"
+
+
+def photo_lines(
+    exam: Exam, protocol: SpeciesProtocol, times: TimeStyle = AS_STATED
+) -> tuple[str, ...]:
+    """Return a line for each photograph, in the order they were added."""
+    return tuple(photo_line(exam, protocol, one, times) for one in exam.photos)
+
+
+def photo_line(
+    exam: Exam, protocol: SpeciesProtocol, photo: Photo, times: TimeStyle = AS_STATED
+) -> str:
+    """Say what a photograph shows, who added it and when, and which picture it is."""
+    shown = photo_words(exam, protocol, photo)
+    taken = _taken(exam, photo.attribution, times) if photo.attribution else ""
+    pixels = f"{photo.width} by {photo.height} pixels" if photo.width else ""
+    size = f"{photo.size} bytes" if photo.size else ""
+    facts = join_words(taken, pixels, size, f"SHA-256 {photo.sha256[:12]}")
+    return f"{shown} ({facts})"
+
+
+def photo_words(exam: Exam, protocol: SpeciesProtocol, photo: Photo) -> str:
+    """Say what a photograph shows: its part, its caption, its finding and mark."""
+    photo = as_placed(exam, photo)
+    part = part_label(exam, protocol, photo.key) if photo.key else ""
+    side = "" if split_key(photo.key)[1] == photo.side else side_words(photo.side)
+    if part and photo.caption == part:
+        return join_words(part, side, _of_finding(exam, photo))
+    said = join_words(side, photo.caption or NO_CAPTION, _of_finding(exam, photo))
+    return f"{part}: {said}" if part else said
+
+
+def _of_finding(exam: Exam, photo: Photo) -> str:
+    found = shown_finding(exam, photo)
+    if found is None:
+        return ""
+    if isinstance(found, Finding) and found.words == photo.caption:
+        return mark_words(found.mark)
+    if isinstance(found, Finding):
+        return f"shows {join_words(found.words, mark_words(found.mark))}"
+    return f"shows what was found on {found.date}: {found.summary}"
+
+
+def _taken(exam: Exam, by: Attribution, times: TimeStyle) -> str:
+    """Say when it was taken only where somebody said so: a file may be an older one."""
+    taken, added = times.full(by.observed), times.full(by.entered)
+    names = both_names(exam, by)
+    if taken == added:
+        return f"added {added} by {names}"
+    return f"taken {taken} by {names}, added {added}"

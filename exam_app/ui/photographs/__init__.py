@@ -1,0 +1,1 @@
+"""Photographs: taken or chosen, looked at, compared."""

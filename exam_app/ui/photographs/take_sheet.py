@@ -1,0 +1,213 @@
+"""Take or choose a photograph, see it, say what it shows, save it.
+
+The picture is kept as soon as it is prepared and its words as they are typed: neither a
+closed sheet, a lock nor a kill loses them. It is of the exam once it is saved.
+"""
+
+from collections.abc import Callable
+from dataclasses import dataclass, field
+
+import flet as ft
+
+from exam_app.app import exam_sessions
+from exam_app.app.exam_editor import ExamEditor
+from exam_app.app.forms.form import Form
+from exam_app.app.forms.photograph_form import caption_asked
+from exam_app.app.photographs import keep_picture, kept_picture, named_in
+from exam_app.app.pictures.preparing import prepare_photograph
+from exam_app.app.typed_entries import PICTURE, Typed
+from exam_app.app.view.photograph_subjects import (
+    Subject,
+    proposed_caption,
+    subject_words,
+)
+from exam_app.domain.errors import ExamError
+from exam_app.ui.shell.page_controller import Tab
+from exam_app.ui.widgets.buttons import button
+from exam_app.ui.widgets.files import pick_picture
+from exam_app.ui.widgets.form import FormView
+from exam_app.ui.widgets.identifiers import identified
+from exam_app.ui.widgets.notices import ProblemNotice
+from exam_app.ui.widgets.room import ROOM, sharing_width
+from exam_app.ui.widgets.slot import Slot
+from exam_app.ui.widgets.texts import across, quiet, stack
+
+_HOW = (
+    "JPEG, PNG or WebP. Place, camera and time inside the file are left out: the "
+    "record says when and by whom."
+)
+# What stands above and below the picture on a phone, at normal text.
+_BESIDE_PICTURE = 430
+_LEAST_HEIGHT, _MOST_HEIGHT = 110, 420
+
+
+def open_take(
+    tab: Tab,
+    editor: ExamEditor,
+    subject: Subject,
+    after: Callable[[], object] | None = None,
+) -> None:
+    """Ask for a photograph of a finding, a part, or the animal.
+
+    Args:
+        tab: Where it is shown.
+        editor: The open exam.
+        subject: What it is to show.
+        after: Called once it is saved, in place of closing.
+    """
+    _TakeSheet(tab, editor, subject, after).open()
+
+
+@dataclass(slots=True, repr=False)
+class _TakeSheet:
+    """One photograph on its way into the exam.
+
+    Attributes:
+        picture: As it is kept; empty while none was chosen.
+        is_busy: Whether one is being prepared.
+    """
+
+    tab: Tab
+    editor: ExamEditor
+    subject: Subject
+    after: Callable[[], object] | None
+    picture: bytes = b""
+    is_busy: bool = False
+    _typed: Typed = field(init=False)
+    _view: FormView = field(init=False)
+    _problem: ProblemNotice = field(init=False)
+    _shown: Slot = field(init=False)
+    _foot: Slot = field(init=False)
+
+    def __post_init__(self) -> None:
+        """Begin with what was chosen and typed before."""
+        exam, protocol = self.editor.exam, self.editor.protocol
+        label = f"Photograph of {subject_words(exam, protocol, self.subject)}"
+        self._typed = exam_sessions.typed_in(
+            self.tab.session, self.editor, self.subject.place, label
+        )
+        asked = caption_asked(proposed_caption(exam, protocol, self.subject))
+        self._view = FormView(Form(asked, typed=self._typed))
+        self._problem = ProblemNotice("photo-problem", hides_empty=True)
+        self._shown = Slot(self._draw)
+        self._foot = Slot(self._draw_foot)
+
+    def open(self) -> None:
+        """Show it; a picture that was kept before is read first."""
+        exam, protocol = self.editor.exam, self.editor.protocol
+        self.tab.open_sheet(
+            f"Photograph: {subject_words(exam, protocol, self.subject)}",
+            self._problem.control,
+            self._shown.control,
+            grows=True,
+            foot=[self._foot.control],
+        )
+        if self._kept_before:
+            self.tab.start(self._read_before())
+
+    @property
+    def _kept_before(self) -> str:
+        return self._typed.value(PICTURE)
+
+    async def _read_before(self) -> None:
+        session, sha256 = self.tab.session, self._kept_before
+        picture = await kept_picture(session, sha256)
+        if picture is None:
+            self._typed.forget(PICTURE)
+        else:
+            self._show(picture)
+
+    def _show(self, picture: bytes) -> None:
+        self.picture = picture
+        self._shown.refresh()
+        self._foot.refresh()
+
+    async def _choose(self) -> None:
+        content = await pick_picture(self.tab)
+        if content is None or self.is_busy:
+            return
+        self.is_busy = True
+        self._problem.clear()
+        self._show(self.picture)
+        try:
+            await self._take(content)
+        except ExamError as refusal:
+            self._problem.say(refusal.advice)
+        finally:
+            self.is_busy = False
+            self._show(self.picture)
+
+    async def _take(self, content: bytes) -> None:
+        session, exam_id = self.tab.session, self.editor.exam.exam_id
+        picture = await prepare_photograph(content)
+        row = await keep_picture(session, exam_id, picture)
+        self._typed.note(PICTURE, row.sha256)
+        self.picture = picture
+
+    async def _save(self) -> None:
+        if not self._view.is_complete():
+            return
+        exam_id, caption = self.editor.exam.exam_id, self._view.form["caption"]
+        # The very same again is kept once.
+        row = await keep_picture(self.tab.session, exam_id, self.picture)
+        made = named_in(row, self.subject.shows(caption))
+        words = f"Photograph: {caption}"
+        if await self.tab.change_and_close(self.editor, made, words, self._typed):
+            self.tab.tell(f"{words}. Saved.")
+            if self.after is not None:
+                self.after()
+
+    async def _throw_away(self) -> None:
+        words = self._typed.drop()
+        self.tab.close_sheet()
+
+        async def undone() -> None:
+            self._typed.restore(words)
+            open_take(self.tab, self.editor, self.subject, self.after)
+
+        self.tab.tell("The photograph was thrown away; it was never saved.", undone)
+
+    def _draw(self) -> ft.Control:
+        if self.is_busy:
+            said = quiet("Preparing the picture …")
+            bar = ft.ProgressBar(bar_height=14, semantics_label="Preparing the picture")
+            return identified("photo-busy", stack(said, bar), live=True)
+        if not self.picture:
+            return quiet(_HOW)
+        room = (self.tab.page.height or 0) - _BESIDE_PICTURE * ROOM.text_scale
+        picture = ft.Image(
+            src=self.picture,
+            height=max(_LEAST_HEIGHT, min(_MOST_HEIGHT, room)),
+            fit=ft.BoxFit.CONTAIN,
+            semantics_label="The photograph as it will be kept",
+        )
+        return stack(
+            identified("photo-preview", picture),
+            *self._view.controls("caption"),
+            spacing=8,
+        )
+
+    def _draw_foot(self) -> ft.Control:
+        choose = button(
+            "photo-choose",
+            "Another picture" if self.picture else "Take or choose a picture",
+            self._choose,
+            icon=None if self.picture else ft.Icons.PHOTO_CAMERA_OUTLINED,
+            kind="tile" if self.picture else "main tile",
+            size="thumb",
+            disabled=self.is_busy,
+        )
+        if not self.picture:
+            return across(choose)
+        drop = button(
+            "photo-drop", "Throw away", self._throw_away, kind="tile", size="thumb"
+        )
+        save = button(
+            "photo-save",
+            "Save photograph",
+            self._save,
+            kind="main tile",
+            size="thumb",
+            disabled=self.is_busy,
+        )
+        return stack(*sharing_width([drop, choose], ROOM.sheet), across(save))

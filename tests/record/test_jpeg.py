@@ -1,0 +1,100 @@
+"""What counts as a prepared picture: a JPEG that holds a picture and no more."""
+
+import io
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from exam_app.record.errors import NotAPhotographError
+from exam_app.record.jpeg import LARGEST_PICTURE, Pixels, check_picture
+from tests.pictures import GREY, HEIGHT, WIDTH, picture
+from tests.samples import examples
+
+Image = pytest.importorskip("PIL.Image")
+
+
+def drawn(mode="RGB", edge=(40, 30), **how):
+    image = Image.effect_noise(edge, 60).convert(mode)
+    file = io.BytesIO()
+    image.save(file, "JPEG", **how)
+    return file.getvalue()
+
+
+@pytest.mark.reference
+@pytest.mark.parametrize(
+    ("mode", "how"),
+    [
+        ("RGB", {}),
+        ("L", {}),
+        ("RGB", {"progressive": True}),
+        ("RGB", {"optimize": True, "quality": 95}),
+        ("RGB", {"restart_marker_blocks": 1}),
+        ("RGB", {"subsampling": 0}),
+        ("CMYK", {}),
+    ],
+)
+def test_what_a_picture_library_writes_is_read_with_its_size(mode, how):
+    # Against Pillow (libjpeg), which wrote it.
+    assert check_picture(drawn(mode, **how)) == Pixels(40, 30)
+
+
+@pytest.mark.reference
+def test_the_small_pictures_of_the_tests_are_what_pillow_reads():
+    for size in (0, 100_000):
+        content = picture(7, size)
+        image = Image.open(io.BytesIO(content))
+        image.load()
+        assert image.size == (WIDTH, HEIGHT)
+        assert check_picture(content) == Pixels(WIDTH, HEIGHT)
+        assert len(content) >= size
+
+
+EXIF = Image.Exif()
+EXIF[0x010F] = "Demo maker"  # EXIF 2.32, tag 271: the maker of the device.
+
+
+@pytest.mark.parametrize(
+    "content",
+    [
+        drawn(exif=EXIF),
+        drawn(comment=b"where it was taken"),
+        drawn(icc_profile=b"profile" * 9),
+        drawn() + b"behind",
+        drawn() + drawn(),
+        drawn(edge=(1_601, 8)),
+        GREY[:2] + b"\xff\xe0\x00\x30JFIF\0" + bytes(41) + GREY[20:],
+        picture(0, LARGEST_PICTURE + 1),
+        b"",
+        b"\xff\xd8",
+        b"\xff\xd8\xff\xd9",
+        b"GIF89a" + GREY,
+        GREY.replace(b"\xff\xc0\x00\x0b\x08\x00\x0c", b"\xff\xc0\x00\x0b\x08\x00\x00"),
+        GREY.replace(b"\xff\xc0", b"\xff\xc9"),
+        GREY.replace(b"\xff\xc0", b"\xff\xdb"),
+    ],
+    ids=range(15),
+)
+def test_what_holds_more_or_less_than_a_picture_is_refused(content):
+    with pytest.raises(NotAPhotographError):
+        check_picture(content)
+
+
+def test_a_picture_cut_off_anywhere_is_refused():
+    for whole in (GREY, drawn(progressive=True)):
+        for length in range(len(whole)):
+            with pytest.raises(NotAPhotographError):
+                check_picture(whole[:length])
+
+
+@settings(max_examples=examples(400))
+@given(st.integers(0, len(GREY) - 1), st.integers(1, 255), st.binary(max_size=40))
+def test_a_changed_picture_is_read_or_refused_and_nothing_else(place, flip, more):
+    changed = bytearray(picture(0, 1_000))
+    changed[place] ^= flip
+    for content in (bytes(changed), bytes(changed) + more, more):
+        try:
+            pixels = check_picture(content)
+        except NotAPhotographError:
+            continue
+        assert 0 < max(pixels.width, pixels.height) <= 1_600
