@@ -268,7 +268,7 @@ KEEP_NOTHING = {
     "handover/receipt.py": CODE,
     "settings/stored_exams.py": CODE,
     "settings/retention.py": WHOLE,
-    "settings/settings.py": WHOLE,
+    "settings/groups.py": WHOLE,
     "start/set_up.py": WHOLE,
 }
 SCREENS = Path(exam_app.ui.__path__[0])
@@ -338,6 +338,7 @@ BY_HAND = {
     "start/recovery_screen.py": BY_CODE,
     "start/restore.py": SECRET,
     "start/unlock.py": SECRET,
+    "urgent/sign_list.py": SEARCH,
     "vital/vital_zone.py": "a value kept whole with its unit, site and state",
     "vital/vital_sheet.py": BESIDE_BUTTONS,
 }

@@ -4,6 +4,7 @@ import random
 import tracemalloc
 import zlib
 from dataclasses import replace
+from itertools import starmap
 
 import cbor2
 import pytest
@@ -408,8 +409,14 @@ def bombs():
     yield "beside", packed_2((head(3, len(block)) + block) * 15_000)
 
 
-@pytest.mark.parametrize(("name", "packed"), list(bombs()), ids=[n for n, _ in bombs()])
-def test_bomb_of_a_known_device_stays_within_bounds(name, packed):
+def one_of_a_kind(name, packed):
+    """Leave those that take longest under tracing to the exhaustive run."""
+    marks = [pytest.mark.exhaustive] if name in ("times", "made within") else []
+    return pytest.param(packed, id=name, marks=marks)
+
+
+@pytest.mark.parametrize("packed", list(starmap(one_of_a_kind, bombs())))
+def test_bomb_of_a_known_device_stays_within_bounds(packed):
     # Behind a manifest of a known device, which is the dearest: all is put together.
     tracemalloc.start()
     try:

@@ -29,7 +29,7 @@ from exam_app.app.view.mark_presenter import (
 from exam_app.domain.animal.body_drawing import WIDTH, Body, BodyView, Point
 from exam_app.domain.animal.body_marks import BodyMark
 from exam_app.ui.shell.page_controller import Tab
-from exam_app.ui.shell.theme import CONTROL_HEIGHT
+from exam_app.ui.shell.theme import CONTROL_HEIGHT, SCROLLS_NOTHING
 from exam_app.ui.widgets.body_picture import MARK_SIZE, marked_picture, width_within
 from exam_app.ui.widgets.buttons import button
 from exam_app.ui.widgets.choices import grid
@@ -121,7 +121,7 @@ class MarkDrawing:
             on_key_up=self._released,
         )
         # Arrows scroll what they stand in: this, which has nothing to be scrolled.
-        alone = ft.Column([self._keys], scroll=ft.ScrollMode.HIDDEN, tight=True)
+        alone = ft.Column([self._keys], scroll=SCROLLS_NOTHING, tight=True)
         self._named = identified("", alone)
         self._name()
         self._choices = Slot(self._draw_choices)

@@ -27,6 +27,8 @@ BODY_WIDTH = 820
 WIDE_FROM = 700
 # A bar that comes and goes is drawn some forty times for each answer that scrolls.
 SCROLLS = ft.ScrollMode.ALWAYS
+# Around what takes the arrows itself, so that they move nothing else.
+SCROLLS_NOTHING = ft.ScrollMode.HIDDEN
 # Wider than any window.
 _WIDEST = 100_000
 
