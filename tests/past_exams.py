@@ -12,6 +12,7 @@ from exam_app.domain.exam.exam import StopReason
 from exam_app.domain.exam.finding_transitions import add_finding
 from exam_app.domain.exam.findings import Finding
 from exam_app.domain.exam.people import Attribution
+from exam_app.domain.exam.transitions import mark_not_present
 from exam_app.domain.exam.visit import Given, Plan
 from exam_app.domain.exam.vital_transitions import record_vital
 from exam_app.domain.exam.vitals import RateState, Setting, VitalEntry
@@ -44,6 +45,7 @@ class Visit:
     Attributes:
         wound: Which kind, in the examiner's own words.
         cut: Where, of a wound by the protocol's own find.
+        docked: Whether the tail was said not to be there.
     """
 
     day: int
@@ -59,6 +61,7 @@ class Visit:
     cut: str = ""
     given: str = ""
     recheck: str = ""
+    docked: bool = False
 
 
 # A dog that gained weight, raced once, and had a lump and two wounds.
@@ -91,6 +94,8 @@ def exam_of(visit: Visit, number: int = 0, animal=BRAMBLE):
         exam = record_vital(exam, protocol, vital_id, entry, by, ids)
     for place, found in enumerate(_finds(visit, by, number)):
         exam = add_finding(exam, protocol, "skin_coat", found, f"{place + 1:032x}")
+    if visit.docked:
+        exam = mark_not_present(exam, protocol, "tail", "docked", by, "f" * 32)
     given = (Given(visit.given, by, given_by="the owner"),) if visit.given else ()
     plan = Plan(recheck=visit.recheck) if visit.recheck else None
     exam = replace(exam, given=given, plan=plan, urgent=())

@@ -122,6 +122,28 @@ def test_a_parts_card_says_what_was_found_there_and_leads_to_all_of_it(
     driver.wait("record-text")
 
 
+def test_a_docked_tail_is_one_tap_from_the_next_exam_on_until_one_is_seen(
+    tmp_path, run_app, open_page
+):
+    folder = prepare_exam(tmp_path / "exams")
+    visits = (Visit(0, docked=True), Visit(30, weight="24"))
+    in_store(folder, lambda vault: keep_visits(vault, visits))
+    driver = open_page(PHONE)
+    unlock(driver, run_app(folder=folder))
+    driver.go(f"/exam/{EXAM_ID}/region/tail")
+    offered = "Not present, docked, said 2026-01-12"
+    driver.wait_text("region-tail-absent", offered)
+    driver.shot("history-docked-phone")
+    driver.click("region-tail-absent")
+    driver.wait_text("region-tail-state", "Not present")
+    driver.go(f"/record/{EXAM_ID}/draft")
+    driver.read_down_to("Tail: docked")
+    driver.go(f"/history/{BRAMBLE.animal_id}")
+    driver.read_down_to("Not present")
+    driver.read_down_to("2026-01-12, Tail")
+    driver.shot("history-gone-phone")
+
+
 def test_what_a_part_says_from_before_stays_while_it_is_answered(
     folder, run_app, open_page
 ):

@@ -11,6 +11,7 @@ from exam_app.domain.animal.weight_changes import is_unlikely_weight, weight_cha
 from exam_app.domain.exam.findings import EarlierFinding, EarlierOutcome, Finding
 from exam_app.domain.exam.people import Attribution, Role
 from exam_app.domain.exam.region_states import Conclusion, RegionEntry
+from exam_app.domain.exam.transitions import mark_not_present
 from exam_app.domain.exam.visit import Given, Plan
 from exam_app.domain.exam.vital_transitions import record_vital
 from exam_app.domain.exam.vitals import RateState, VitalEntry
@@ -19,6 +20,7 @@ from exam_app.domain.measure.units import parse_reading
 from exam_app.domain.moments import Moment
 from exam_app.domain.protocol.limits import Limits
 from exam_app.domain.protocol.scales import Graded
+from exam_app.domain.protocol.sex_limits import OTHER_SEX
 from tests.exam_samples import BY, PROTOCOL, TECHNICIAN, WEIGHT, new_exam
 
 FIRST = datetime(2026, 3, 1, 10, tzinfo=UTC)
@@ -286,3 +288,52 @@ def test_a_volunteer_reads_plain_names():
     counted = VitalEntry(typed("96", "heart_rate"), state=RateState.RESTING)
     (series,) = history(exam_on(0, heart_rate=counted), reader=Role.VOLUNTEER).series
     assert series.label == "Heartbeat"
+
+
+def saying(exam, **reasons):
+    """The same exam, saying of these parts that they are not there."""
+    for part, reason in reasons.items():
+        key = part.replace("__", ".")
+        exam = mark_not_present(exam, PROTOCOL, key, reason, by(exam.started), "f" * 32)
+    return exam
+
+
+def seen(exam, key):
+    """The same exam, with a part that was looked at and is as usual."""
+    entry = RegionEntry(conclusion=Conclusion.ASSERTED, attribution=by(exam.started))
+    return replace(exam, regions={**exam.regions, key: entry})
+
+
+def test_a_part_that_is_gone_is_so_from_the_exam_that_said_it_first():
+    told = history(
+        saying(exam_on(0), tail="docked"),
+        exam_on(10),
+        saying(exam_on(20), tail="docked", eyes__left="removed (enucleated)"),
+    )
+    assert [(line.key, line.text, line.at) for line in told.gone] == [
+        ("tail", "docked", day(0)),
+        ("eyes.left", "removed (enucleated)", day(20)),
+    ]
+    assert told.gone[1].part == "Eyes, left"
+
+
+def test_an_exam_that_looks_at_a_part_takes_back_that_it_is_gone():
+    docked, looked = saying(exam_on(0), tail="docked"), seen(exam_on(10), "tail")
+    assert history(docked, looked).gone == ()
+    again = saying(exam_on(20), tail="amputated")
+    assert [(x.text, x.at) for x in history(docked, looked, again).gone] == [
+        ("amputated", day(20))
+    ]
+
+
+def test_a_part_of_the_other_sex_and_one_not_examined_are_not_gone():
+    refused = replace(
+        exam_on(10),
+        regions={
+            "tail": RegionEntry(conclusion=Conclusion.NOT_EXAMINED, reason="refused")
+        },
+    )
+    docked = saying(exam_on(0), tail="docked")
+    assert [line.at for line in history(docked, refused).gone] == [day(0)]
+    other = RegionEntry(conclusion=Conclusion.NOT_PRESENT, reason=OTHER_SEX)
+    assert history(replace(exam_on(0), regions={"tail": other})).gone == ()

@@ -24,6 +24,7 @@ from exam_app.domain.protocol.intervals import limits_in
 from exam_app.domain.protocol.limits import FlagLevel, Limits
 from exam_app.domain.protocol.protocol import SpeciesProtocol, Vital, split_key
 from exam_app.domain.protocol.scales import grade_number
+from exam_app.domain.protocol.sex_limits import OTHER_SEX
 from exam_app.domain.wording.exam_wording import (
     describe_finding,
     describe_value,
@@ -104,6 +105,8 @@ class ExamPast:
         earlier: Finds of earlier records that it was asked about.
         left: What it leaves to be looked at again.
         marks: The highest number of a mark that it has or knows; 0 for none.
+        gone: Its parts that are not there, each with the reason; those that the
+            animal's sex has not are none of them.
     """
 
     exam_id: str
@@ -117,6 +120,7 @@ class ExamPast:
     earlier: tuple[EarlierFinding, ...] = ()
     left: tuple[EarlierFinding, ...] = ()
     marks: int = 0
+    gone: tuple[PastLine, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -154,6 +158,8 @@ class AnimalHistory:
         lumps, wounds, found: Oldest first: lumps that were measured, wounds, and every
             other find.
         given, rechecks: Oldest first.
+        gone: Parts that are not there, as the exam that said so first since they were
+            last seen; one that a later exam looked at is there again.
     """
 
     exams: tuple[ExamPast, ...] = ()
@@ -163,6 +169,7 @@ class AnimalHistory:
     found: tuple[PastLine, ...] = ()
     given: tuple[PastLine, ...] = ()
     rechecks: tuple[PastLine, ...] = ()
+    gone: tuple[PastLine, ...] = ()
 
     def series_of(self, vital_id: str) -> tuple[Series, ...]:
         """Return every series of one vital: a scale or unit may have become another."""
@@ -229,6 +236,7 @@ def exam_past(
         looked_at(exam),
         exam.earlier,
         marks=highest_number(exam),
+        gone=tuple(_gone(exam, protocol, reader)),
     )
 
 
@@ -296,6 +304,15 @@ def _own_finds(
         )
 
 
+def _gone(exam: Exam, protocol: SpeciesProtocol, reader: Role) -> Iterable[PastLine]:
+    for key, entry in exam.regions.items():
+        is_gone = entry.conclusion is Conclusion.NOT_PRESENT
+        if is_gone and entry.reason != OTHER_SEX:
+            at = entry.attribution.observed if entry.attribution else exam.started
+            part = region_label(protocol, key, reader)
+            yield PastLine(exam.exam_id, at, entry.reason, part, key=key)
+
+
 def _outcomes(
     exam: Exam,
     protocol: SpeciesProtocol,
@@ -337,7 +354,24 @@ def history_of(pasts: Iterable[ExamPast]) -> AnimalHistory:
         tuple(line for line in others if line.finding_id not in wounds),
         tuple(line for exam in exams for line in exam.given),
         tuple(PastLine(e.exam_id, e.at, e.recheck) for e in exams if e.recheck),
+        tuple(_gone_now(exams)),
     )
+
+
+def _gone_now(exams: Iterable[ExamPast]) -> Iterable[PastLine]:
+    gone: dict[str, PastLine] = {}
+    for exam in exams:
+        said = {line.key: line for line in exam.gone}
+        gone = {
+            key: line
+            for key, line in gone.items()
+            if key in said or key not in exam.looked_at
+        }
+        for key, line in said.items():
+            # A reason that was another before is said from then on.
+            if key not in gone or gone[key].text != line.text:
+                gone[key] = line
+    return gone.values()
 
 
 def _series(exams: Iterable[ExamPast]) -> tuple[Series, ...]:

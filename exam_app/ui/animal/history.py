@@ -48,6 +48,10 @@ from exam_app.ui.widgets.texts import quiet, section, stack
 _PADDING = 32
 _MOST_LISTED = 5
 _EXAMS_AT_ONCE = 20
+_THERE_AGAIN = (
+    "As the first exam said that found it gone. The next exam that looks at the part "
+    "takes it back."
+)
 
 
 async def build(tab: Tab, animal_id: str, exam_id: str = "") -> Screen:
@@ -158,6 +162,7 @@ class _History:
             *request_lines(self.tab, self.animal.animal_id),
             *self._plots(plotted),
             *self._others(others),
+            *self._listed("gone", "Not present", history.gone, _THERE_AGAIN),
             *self._listed("lumps", "Lumps", history.lumps),
             *self._listed("wounds", "Wounds", history.wounds, elsewhere(history)),
             *self._listed("finds", "Other finds", history.found),

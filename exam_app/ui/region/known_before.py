@@ -5,7 +5,11 @@ import flet as ft
 from exam_app.app import exam_sessions, region_changes
 from exam_app.app.exam_editor import ExamEditor
 from exam_app.app.queries.history import history_before
-from exam_app.app.view.history_presenter import found_before_words, past_lines
+from exam_app.app.view.history_presenter import (
+    day_words,
+    found_before_words,
+    past_lines,
+)
 from exam_app.app.view.region_presenter import (
     OUTCOME_LABELS,
     Answer,
@@ -107,21 +111,33 @@ def _outcome(
 def absent_offers(
     tab: Tab, editor: ExamEditor, region: Region, answers: list[Answer]
 ) -> list[ft.Control]:
-    """Offer "not present" in one tap for a part that is known to be gone."""
-    gone = editor.exam.animal.absent
+    """Offer "not present" in one tap for a part that is known to be gone.
+
+    Known from an earlier exam, which says why; any other answer says that it is there.
+    """
+    gone = dict.fromkeys(editor.exam.animal.absent, (KNOWN, KNOWN))
+    for line in history_before(tab.vault, editor, tab.person.role).gone:
+        gone[line.key] = (line.text, f"{line.text}, said {day_words(line.at)}")
     return [
-        _absent(tab, editor, region, answer)
+        _absent(tab, editor, region, answer, *gone[answer.key])
         for answer in answers
         if answer.is_open and answer.key in gone
     ]
 
 
-def _absent(tab: Tab, editor: ExamEditor, region: Region, answer: Answer) -> ft.Control:
+def _absent(
+    tab: Tab,
+    editor: ExamEditor,
+    region: Region,
+    answer: Answer,
+    reason: str,
+    words: str,
+) -> ft.Control:
     async def tapped() -> None:
-        made = region_changes.not_present((answer.key,), KNOWN)
+        made = region_changes.not_present((answer.key,), reason)
         name = step_name(editor.exam, region, (answer.key,), "not present")
         await exam_sessions.change(tab.session, editor, made, name)
 
     side = f"{answer.side}: not present" if answer.side else "Not present"
     name = for_region(answer.key, "absent")
-    return across(button(name, f"{side}, {KNOWN}", tapped, kind="tile"))
+    return across(button(name, f"{side}, {words}", tapped, kind="tile"))
