@@ -5,12 +5,14 @@ from dataclasses import replace
 import pytest
 
 from exam_app.app import exam_sessions, region_changes
+from exam_app.app.queries.earlier_reactions import earlier_reactions
 from exam_app.app.signing import store_closed
 from exam_app.domain.exam.closing import close, stop_early
 from exam_app.domain.exam.exam import StopReason, regions_offered
 from exam_app.domain.exam.findings import Finding
 from exam_app.domain.exam.handling import Reaction, reactions_of, tells_of_reaction
 from exam_app.domain.exam.region_states import Conclusion, RegionEntry, StruckClause
+from exam_app.domain.moments import Moment
 from exam_app.ui.animal import kennel
 from exam_app.ui.exam import handling_warnings, start
 from exam_app.ui.region.region_row import RegionRow
@@ -185,6 +187,18 @@ async def test_remark_stands_on_the_parts_row_and_above_a_later_exam(session, st
     calm = tab_at(session, f"/exam/{'8' * 32}")
     await exam_sessions.open_exam(calm.session, "8" * 32)
     assert SNAPS not in words_of(handling_warnings.notice(calm))
+
+
+async def test_a_warning_of_many_exams_ago_is_still_said(session):
+    warned = replace(begun(EXAM), regions={LEFT: RegionEntry(remark=SNAPS)})
+    for number, one in enumerate((warned, *[begun("d" * 32)] * 9)):
+        at = Moment(NOW.utc_ms + number * 86_400_000, NOW.offset_min)
+        day = replace(one, exam_id=f"{number + 1:032x}", started=at)
+        exam = stop_early(day, DOG.protocol, StopReason.ESCAPED, "", BY)
+        closed = close(exam, DOG.protocol, TECHNICIAN, at)
+        store_closed(session.vault, closed, DOG.protocol)
+    known = earlier_reactions(session.vault, ANIMAL.animal_id)
+    assert Reaction(LEFT, SNAPS, DAY) in known
 
 
 @pytest.mark.parametrize("state", STATES)

@@ -1,14 +1,16 @@
 """How an animal answered to the hands in its other exams, open and closed ones."""
 
+from exam_app.app.queries.history import rows_of_animal
 from exam_app.app.queries.kept_records import read_kept
 from exam_app.domain.exam.handling import Reaction
 from exam_app.record.errors import RecordError
 from exam_app.store.repositories.rows import Pairs, reaction_pairs
 from exam_app.store.vault.vault import Vault
 
-_LOOKED_BACK = 6
+# So many records are opened for it, of those of a version whose rows do not hold them.
+_MOST_OPENED = 6
 
-# Read once for each signed record of a version whose rows do not hold them.
+# Read once for each.
 _of_record: dict[str, Pairs] = {}
 
 
@@ -17,7 +19,8 @@ def earlier_reactions(
 ) -> tuple[Reaction, ...]:
     """Return the reactions of an animal's exams, the newest first, each once.
 
-    The open exams are looked through, and the last six records.
+    The open exams are looked through, and the records, of any age; those of an animal
+    that a person called the same belong to it.
 
     Args:
         but: ``exam_id`` of an exam that is left out.
@@ -27,12 +30,15 @@ def earlier_reactions(
         for row in vault.drafts.of_animal(animal_id)
         if row.exam_id != but
     ]
-    for row in vault.closed.for_animal(animal_id)[:_LOOKED_BACK]:
-        if row.exam_id != but:
-            pairs = row.reactions
-            if pairs is None:
-                pairs = _read(vault, row.exam_id, row.record_hash)
-            told.append((row.started, pairs))
+    opened = 0
+    for row in rows_of_animal(vault, animal_id):
+        if row.exam_id == but:
+            continue
+        pairs = row.reactions
+        if pairs is None and opened < _MOST_OPENED:
+            opened += 1
+            pairs = _read(vault, row.exam_id, row.record_hash)
+        told.append((row.started, pairs or ()))
     found: dict[tuple[str, str], Reaction] = {}
     for started, pairs in told:
         for key, text in pairs:
