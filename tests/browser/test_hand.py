@@ -205,6 +205,8 @@ def test_a_graded_find_chosen_with_others_is_not_left_without_its_grade(
     phone.wait("finding-term-graded")
     first = next(n for n in phone.names("finding-term-") if not n.endswith("-graded"))
     phone.click(first)
+    # What else was found stands on the sheet that comes then.
+    phone.wait("finding-done")
     phone.click("finding-term-graded")
     phone.wait("finding-graded-card")
     phone.click("finding-done")

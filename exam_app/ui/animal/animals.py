@@ -105,7 +105,8 @@ def open_adding(tab: Tab, text: str = "") -> None:
         return grid(cells, 3)
 
     options = [("animal", "One animal"), ("group", "A group"), ("litter", "A litter")]
-    offered = Slot(draw)
+    # The tiles stay the controls they are, or a quick tap after a kind would be lost.
+    offered = Slot(draw, in_place=True)
     which: list[ft.Control] = []
     if not looked_for.species and "name" in begun:
         fields = list(_BEGUN.items())
@@ -126,7 +127,9 @@ def _species(
     tab: Tab, kind: str, species: str, label: str, begun: Mapping[str, str]
 ) -> ft.Control:
     go = tab.way(new_address(kind, species, begun))
-    return button(for_choice("animal-add", species), label, go, kind="tile")
+    named = button(for_choice("animal-add", species), label, go, kind="tile")
+    named.key = species
+    return named
 
 
 def _same_as_last(tab: Tab) -> list[ft.Control]:

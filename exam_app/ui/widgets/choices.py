@@ -199,6 +199,8 @@ class ToggleRow:
         name = for_choice(self.group, str(number))
         named = button(name, label, tapped, kind="tile", icon=icon, size=self.size)
         named.checked = is_chosen
+        # The same button to Flet: a tap on the next one is not lost meanwhile.
+        named.key = name
         return named
 
 
