@@ -15,7 +15,7 @@ from dataclasses import dataclass
 from exam_app.crypto import door
 from exam_app.domain.moments import Moment
 from exam_app.record.cbor_form import BYTES, encode, read_head
-from exam_app.record.cose import Kind, claimed_key_id, claimed_kind, key_id_of
+from exam_app.record.cose import Kind, claimed_key_id, claimed_kind
 from exam_app.record.errors import NotAPhotographError, RecordError
 from exam_app.record.jpeg import LARGEST_PICTURE, Pixels, check_picture
 from sync.bundle.bundle import PublicKeyOf
@@ -25,7 +25,6 @@ from sync.errors import (
     BundleNotMadeError,
     NotABundleError,
     NotAReceiptError,
-    ReceiptForgedError,
     SyncError,
     UnknownDeviceError,
     WrongRecipientError,
@@ -39,6 +38,7 @@ from sync.trust.signed_fields import (
     items,
     numbered,
     octets,
+    open_clinics,
     open_fields,
     sign_fields,
 )
@@ -253,17 +253,5 @@ def read_list(signed: bytes, clinic_signing_key: bytes) -> PhotographList:
         NotAReceiptError: It is no such list.
         BundleTooNewError: A newer version made it.
     """
-    try:
-        key_id = claimed_key_id(signed)
-    except RecordError as error:
-        raise NotAReceiptError("it is no signed object") from error
-    if key_id != key_id_of(clinic_signing_key):
-        raise ReceiptForgedError("another key is said to have signed it")
-    fields = open_fields(
-        signed,
-        Kind.PHOTOGRAPHS,
-        clinic_signing_key,
-        NotAReceiptError,
-        ReceiptForgedError,
-    )
+    fields = open_clinics(signed, Kind.PHOTOGRAPHS, clinic_signing_key)
     return PhotographList(**fields.named(_LIST))

@@ -93,13 +93,13 @@ def take_apart(content: bytes) -> Columns | None:
 class ColumnReader:
     """Joins columns again, part by part; each column is read from its start."""
 
-    __slots__ = ("_numbers", "_random", "_random_place", "structure")
+    __slots__ = ("_numbers", "_random", "structure")
 
     def __init__(self, columns: Columns) -> None:
         """Take three columns; ``structure`` may be read in between."""
         self.structure = bytes(columns.structure)
         self._numbers = read_leb128(bytes(columns.times))
-        self._random, self._random_place = bytes(columns.random), 0
+        self._random = RandomColumn(bytes(columns.random))
 
     def put_together(self, place: int, length: int) -> tuple[bytes, int]:
         """Return a part of ``length`` bytes, and where the structure goes on.
@@ -114,7 +114,9 @@ class ColumnReader:
             piece: Any = find_piece(structure, place, place + left)
             head, end = piece[1], piece.end()
             if end == place:
-                taken, place = self._longer_string(place)
+                taken, place, lacking = longer_item(structure, place)
+                # Where it lacks any, its head passes the part's end: it is refused.
+                taken += self._random.take(lacking)
                 made.append(taken)
                 left -= len(taken)
                 continue
@@ -131,7 +133,7 @@ class ColumnReader:
                 made.append(last.to_bytes(4, "big"))
                 left -= 4
             elif head:
-                made.append(self._drawn(RANDOM_HEADS[head]))
+                made.append(self._random.take(RANDOM_HEADS[head]))
                 left -= RANDOM_HEADS[head]
         if left:
             raise NotABundleError("a part is longer than it says")
@@ -144,27 +146,54 @@ class ColumnReader:
             NotABundleError: Something is left.
         """
         is_time_left = next(self._numbers, self) is not self
-        if is_time_left or self._random_place != len(self._random):
+        if is_time_left or not self._random.is_taken:
             raise NotABundleError("a column is longer than its parts")
 
-    def _longer_string(self, place: int) -> tuple[bytes, int]:
-        try:
-            major, argument, end = read_head(self.structure, place)
-        except NotARecordError as error:
-            raise NotABundleError("a part is cut off") from error
-        if major == BYTES and argument in RANDOM_LENGTHS:
-            # Its head passes the part's end, so that the part will be refused.
-            return self.structure[place:end] + self._drawn(argument), end
-        end += body_length(major, argument)
-        if end > len(self.structure):
-            raise NotABundleError("a part is cut off")
-        return self.structure[place:end], end
 
-    def _drawn(self, length: int) -> bytes:
-        start, self._random_place = self._random_place, self._random_place + length
-        if self._random_place > len(self._random):
+class RandomColumn:
+    """What looks random, one string after the other, taken from the front."""
+
+    __slots__ = ("_content", "_place")
+
+    def __init__(self, content: bytes) -> None:
+        """Take the column."""
+        self._content, self._place = content, 0
+
+    def take(self, length: int) -> bytes:
+        """Return the next string.
+
+        Raises:
+            NotABundleError: The column is too short.
+        """
+        start, self._place = self._place, self._place + length
+        if self._place > len(self._content):
             raise NotABundleError("a column is cut off")
-        return self._random[start : self._random_place]
+        return self._content[start : self._place]
+
+    @property
+    def is_taken(self) -> bool:
+        """Whether nothing is left."""
+        return self._place == len(self._content)
+
+
+def longer_item(structure: bytes, place: int) -> tuple[bytes, int, int]:
+    """Return an item that is none of a run, where it ends, and what it lacks.
+
+    What it lacks is the length of a string that stands in another column; 0 for none.
+
+    Raises:
+        NotABundleError: It is cut off.
+    """
+    try:
+        major, argument, end = read_head(structure, place)
+    except NotARecordError as error:
+        raise NotABundleError("a part is cut off") from error
+    if major == BYTES and argument in RANDOM_LENGTHS:
+        return structure[place:end], end, argument
+    end += body_length(major, argument)
+    if end > len(structure):
+        raise NotABundleError("a part is cut off")
+    return structure[place:end], end, 0
 
 
 def read_leb128(times: bytes) -> Iterator[int | None]:

@@ -27,7 +27,9 @@ from sync.bundle.columns import (
     PLAIN_ITEM,
     RANDOM_HEADS,
     RANDOM_LENGTHS,
+    RandomColumn,
     body_length,
+    longer_item,
     read_leb128,
     zigzag_leb128,
 )
@@ -192,7 +194,6 @@ class ColumnReader2:
         "_highs",
         "_named",
         "_random",
-        "_random_place",
         "_steps",
         "structure",
     )
@@ -201,7 +202,7 @@ class ColumnReader2:
         """Take four columns; ``structure`` may be read in between."""
         self.structure = columns[0]
         self._steps, self._highs = map(read_leb128, columns[1:3])
-        self._random, self._random_place = columns[3], 0
+        self._random = RandomColumn(columns[3])
         self._named: list[bytes] = []
 
     def put_together(
@@ -224,7 +225,7 @@ class ColumnReader2:
             piece: Any = find_piece(structure, place, place + left)
             head, end = piece[1], piece.end()
             if end == place:
-                taken, place = self._longer_string(place)
+                taken, place = self._longer_item(place)
                 made += taken
                 continue
             made += structure[place : end - len(head or b"")]
@@ -254,7 +255,7 @@ class ColumnReader2:
         """
         left = (next(column, self) for column in (self._steps, self._highs))
         is_left = any(one is not self for one in left)
-        if is_left or self._random_place != len(self._random):
+        if is_left or not self._random.is_taken:
             raise NotABundleError("a column is longer than its parts")
 
     def _times(self, length: int) -> "array[int]":
@@ -265,7 +266,7 @@ class ColumnReader2:
             raise NotABundleError("a part has more times than bytes")
         times, time = array("I"), 0
         highs = self._highs
-        for low in self._drawn(count):
+        for low in self._random.take(count):
             high = next(highs, None)
             if high is None:
                 raise NotABundleError("a column is cut off")
@@ -284,34 +285,22 @@ class ColumnReader2:
         if first == WITHIN:
             if not exam_id:
                 raise NotABundleError("an id is made within nothing")
-            return id_within(exam_id, self._drawn(DRAWN_LENGTH))
+            return id_within(exam_id, self._random.take(DRAWN_LENGTH))
         if first == BESIDE:
             text = next(told, None)
             if text is None:
                 raise NotABundleError("a hash of something that is not there")
             return text
-        text = self._drawn(RANDOM_HEADS[head])
+        text = self._random.take(RANDOM_HEADS[head])
         if len(self._named) < MOST_NAMED and len(text) in _NAMED_LENGTHS:
             self._named.append(text)
         return text
 
-    def _longer_string(self, place: int) -> tuple[bytes, int]:
-        try:
-            major, argument, end = read_head(self.structure, place)
-        except NotARecordError as error:
-            raise NotABundleError("a part is cut off") from error
-        if major == BYTES and argument in RANDOM_LENGTHS:
+    def _longer_item(self, place: int) -> tuple[bytes, int]:
+        taken, end, lacking = longer_item(self.structure, place)
+        if lacking:
             raise NotABundleError("a part is longer than it says")
-        end += body_length(major, argument)
-        if end > len(self.structure):
-            raise NotABundleError("a part is cut off")
-        return self.structure[place:end], end
-
-    def _drawn(self, length: int) -> bytes:
-        start, self._random_place = self._random_place, self._random_place + length
-        if self._random_place > len(self._random):
-            raise NotABundleError("a column is cut off")
-        return self._random[start : self._random_place]
+        return taken, end
 
 
 def _one(numbers: Iterator[int | None]) -> int:

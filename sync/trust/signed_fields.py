@@ -11,10 +11,23 @@ from typing import Any, NamedTuple
 from exam_app.crypto.errors import CryptoError
 from exam_app.domain.moments import Moment
 from exam_app.record.cbor_form import ARRAY, UNSIGNED, decode, encode, read_head
-from exam_app.record.cose import Kind, claimed_body, open_record, sign_record
+from exam_app.record.cose import (
+    Kind,
+    claimed_body,
+    claimed_key_id,
+    key_id_of,
+    open_record,
+    sign_record,
+)
 from exam_app.record.errors import BadSignatureError, RecordError
 from sync.bundle.packing import NEWEST_PACKING, OLDEST_PACKING
-from sync.errors import BundleNotMadeError, BundleTooNewError, SyncError
+from sync.errors import (
+    BundleNotMadeError,
+    BundleTooNewError,
+    NotAReceiptError,
+    ReceiptForgedError,
+    SyncError,
+)
 
 VERSION = 1
 Refusal = Callable[[str], SyncError]
@@ -166,6 +179,25 @@ def open_fields(
     if opened.kind is not kind:
         raise refusal("it is of another kind")
     return Fields(_fields(opened.body, refusal), refusal)
+
+
+def open_clinics(signed: bytes, kind: Kind, clinic_signing_key: bytes) -> Fields:
+    """Return the fields of what a clinic answers a device, if that clinic signed it.
+
+    Raises:
+        ReceiptForgedError: Another key signed it, or it was changed.
+        NotAReceiptError: It is of another kind or form.
+        BundleTooNewError: A newer version made it.
+    """
+    try:
+        key_id = claimed_key_id(signed)
+    except RecordError as error:
+        raise NotAReceiptError("it is no signed object") from error
+    if key_id != key_id_of(clinic_signing_key):
+        raise ReceiptForgedError("another key is said to have signed it")
+    return open_fields(
+        signed, kind, clinic_signing_key, NotAReceiptError, ReceiptForgedError
+    )
 
 
 def key_inside(signed: bytes, key: int, refusal: Refusal) -> bytes:
