@@ -12,6 +12,7 @@ from exam_app.record.records import close_and_sign, sign_note
 from exam_app.record.salted_blocks import owner_block
 from sync.bundle.bundle import BundleKind, open_bundle, seal_bundle
 from sync.bundle.contents import Contents, OwnerPart
+from sync.bundle.packing import inflate
 from sync.bundle.sealing import SealedKind, seal_to
 from tests.record_tiny import EXAM, OWNER, SALT, SEED, TINY, note_about
 
@@ -73,3 +74,13 @@ def opened(content, private=CLINIC_PRIVATE, known=KNOWN):
 def sealed_plain(plain, kind=SealedKind.EXAMS, key=CLINIC_AGREEMENT):
     """Any bytes, sealed as a stranger could: base mode says nothing of the sender."""
     return seal_to(kind, key, plain, stream(3))[0]
+
+
+def noisy_columns(plain, chance):
+    """Give the columns of a message with one to three bytes of them changed."""
+    columns = [bytearray(column) for column in inflate(plain)]
+    for _ in range(chance.randrange(1, 4)):
+        column = chance.choice(columns)
+        if column:
+            column[chance.randrange(len(column))] = chance.randrange(256)
+    return columns

@@ -9,6 +9,7 @@ from exam_app.domain.animal.signalment import Animal
 from exam_app.domain.exam.exam import Exam
 from exam_app.domain.exam.people import Person, Role
 from exam_app.domain.exam.vitals import Setting
+from exam_app.domain.moments import Moment
 from exam_app.domain.protocol.protocol import Scope, SpeciesProtocol
 from exam_app.protocols.loader import LoadedProtocol, load_protocol
 from exam_app.record.plain_form import to_plain
@@ -31,14 +32,23 @@ def begun(
     setting: Setting = Setting.CLINIC,
     focus: tuple[str, ...] = (),
     exam_id: str = EXAM_ID,
+    started: Moment | None = None,
 ) -> tuple[Exam, LoadedProtocol]:
-    """Begin an exam in memory, as the app does for itself."""
-    loaded = load_protocol(animal.species)
+    """Begin an exam in memory, as the app does for itself; now unless told when."""
+    loaded, started = load_protocol(animal.species), started or now()
     order = ExamOrder(animal, scope, setting, focus)
     exam = begin_exam(
-        order, loaded.protocol, loaded.content_hash, STARTER, exam_id, now()
+        order, loaded.protocol, loaded.content_hash, STARTER, exam_id, started
     )
     return exam, loaded
+
+
+def keep_open(vault: Vault, exam: Exam, loaded: LoadedProtocol) -> None:
+    """Keep an open exam with its animal and its protocol."""
+    vault.animals.put(to_plain(exam.animal))
+    vault.protocols.put(loaded.content_hash, loaded.content)
+    shown = open_projection(exam, loaded.protocol, now())
+    vault.drafts.put(exam.exam_id, to_plain(exam), shown)
 
 
 def prepare_exam(
@@ -61,10 +71,7 @@ def prepare_exam(
         if alter is not None:
             exam = alter(exam, loaded.protocol)
         with vault.transaction():
-            vault.animals.put(to_plain(animal))
-            vault.protocols.put(loaded.content_hash, loaded.content)
-            shown = open_projection(exam, loaded.protocol, now())
-            vault.drafts.put(EXAM_ID, to_plain(exam), shown)
+            keep_open(vault, exam, loaded)
 
     in_store(prepare_folder(folder), fill)
     return folder

@@ -4,21 +4,15 @@ from dataclasses import replace
 
 import pytest
 
-from exam_app.app.exam_sessions import now
-from exam_app.app.exam_start import ExamOrder, begin_exam
 from exam_app.domain.animal.body_marks import BodyMark, MarkView
 from exam_app.domain.exam.findings import EarlierFinding
-from exam_app.domain.exam.vitals import Setting
 from exam_app.domain.lumps.lumps import LUMP_LENGTH, Lump, LumpDepth, LumpSize, LumpTool
 from exam_app.domain.measure.units import parse_reading
 from exam_app.domain.protocol.protocol import Scope
 from exam_app.protocols.bodies import load_body
-from exam_app.protocols.loader import load_protocol
-from exam_app.record.plain_form import to_plain
-from exam_app.store.repositories.rows import open_projection
 from exam_app.ui.finding.mark_drawing import width_in
 from tests.browser.driver import LAPTOP, PHONE, SMALL
-from tests.browser.exam_drafts import EXAM_ID, STARTER, prepare_exam
+from tests.browser.exam_drafts import EXAM_ID, begun, keep_open, prepare_exam
 from tests.browser.handed import animal_named
 from tests.browser.prepared import KIM, PIN, unlock
 from tests.browser.test_hand_over_both import opened_both, pair
@@ -278,15 +272,7 @@ def test_a_finding_that_is_recorded_is_marked_closer_at_once(phone, tmp_path, ru
 
 def fill_device(vault):
     """One open exam of an animal that is no demonstration, in which nothing is said."""
-    loaded, started = load_protocol("dog"), now()
-    order = ExamOrder(animal_named(0), Scope.FOCUSED, Setting.CLINIC, PARTS)
-    exam = begin_exam(
-        order, loaded.protocol, loaded.content_hash, STARTER, EXAM_ID, started
-    )
-    vault.protocols.put(loaded.content_hash, loaded.content)
-    vault.animals.put(to_plain(exam.animal))
-    shown = open_projection(exam, loaded.protocol, started)
-    vault.drafts.put(exam.exam_id, to_plain(exam), shown)
+    keep_open(vault, *begun(animal_named(0), Scope.FOCUSED, focus=PARTS))
 
 
 def fill_clinic(vault):

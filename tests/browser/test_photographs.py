@@ -6,7 +6,6 @@ from functools import partial
 import pytest
 
 from exam_app.app.exam_sessions import now
-from exam_app.app.exam_start import ExamOrder, begin_exam
 from exam_app.app.pictures.plain_jpeg import made_plain
 from exam_app.app.signing import store_closed
 from exam_app.domain.animal.body_marks import BodyMark, MarkView
@@ -15,17 +14,15 @@ from exam_app.domain.exam.findings import Finding
 from exam_app.domain.exam.people import Attribution
 from exam_app.domain.exam.photographs import add_photo
 from exam_app.domain.exam.visit import Photo
-from exam_app.domain.exam.vitals import Setting
 from exam_app.domain.moments import Moment
 from exam_app.domain.protocol.protocol import Scope
 from exam_app.protocols.loader import load_protocol
 from exam_app.record.plain_form import to_plain
-from exam_app.store.repositories.rows import open_projection
 from exam_app.store.vault.folder import PICTURE_FOLDER
 from tests.browser.clinic_pages import receipt_code_on, receive_pictures
 from tests.browser.codes import photograph
 from tests.browser.driver import LAPTOP, PHONE, SMALL
-from tests.browser.exam_drafts import EXAM_ID, STARTER, prepare_exam
+from tests.browser.exam_drafts import EXAM_ID, STARTER, begun, keep_open, prepare_exam
 from tests.browser.handed import animal_named, closed_exam
 from tests.browser.prepared import KIM, PIN, in_store, prepare_folder, unlock
 from tests.browser.test_hand_over_both import MONTH_MS, opened_both, pair
@@ -337,16 +334,10 @@ def test_a_picture_whose_file_was_damaged_is_not_shown_and_does_not_wait(
 
 def fill_device(vault):
     """An exam of an animal that is no demonstration, begun a month ago."""
-    loaded, today = load_protocol("dog"), now()
-    begun = Moment(today.utc_ms - MONTH_MS, today.offset_min)
-    order = ExamOrder(animal_named(0), Scope.FOCUSED, Setting.CLINIC, MARKED_PARTS)
-    exam = begin_exam(
-        order, loaded.protocol, loaded.content_hash, STARTER, EXAM_ID, begun
-    )
-    vault.protocols.put(loaded.content_hash, loaded.content)
-    vault.animals.put(to_plain(exam.animal))
-    shown = open_projection(exam, loaded.protocol, begun)
-    vault.drafts.put(exam.exam_id, to_plain(exam), shown)
+    today, animal = now(), animal_named(0)
+    started = Moment(today.utc_ms - MONTH_MS, today.offset_min)
+    made = begun(animal, Scope.FOCUSED, focus=MARKED_PARTS, started=started)
+    keep_open(vault, *made)
 
 
 def test_a_lump_is_photographed_handed_over_and_compared_a_month_later(

@@ -9,7 +9,6 @@ import json
 import shutil
 import struct
 import subprocess
-import zlib
 from pathlib import Path
 
 import flet_web
@@ -27,18 +26,13 @@ from sync.transport.frames import DotSize, split
 from sync.transport.qr import qr_png, qr_rows
 from sync.trust.cards import as_text
 from tests.camera_simulation import MIDDLE, capture, screen_of
+from tests.photographs import claiming_png, content_of
 
 ROOT = Path(__file__).parents[2]
 CARD = as_text(bytes(range(256)) * 2)
 FRAMES = split(bytes(range(256)) * 12, DotSize.DENSE)
 OUTSIDE = "Any text, even small letters: äöü"
 FORMATS = ("PNG", "JPEG", "GIF", "BMP")
-
-
-def content_of(picture, kind="PNG"):
-    content = io.BytesIO()
-    picture.save(content, kind)
-    return content.getvalue()
 
 
 def opened(png):
@@ -49,20 +43,6 @@ def photographed(text, seed):
     rows = qr_rows(text)
     seen = capture(screen_of(rows), len(rows) + 8, MIDDLE, seed)
     return content_of(Image.fromarray(seen), "JPEG")
-
-
-def claiming(width, height):
-    """A PNG of a few bytes that claims this size."""
-    header = struct.pack(">IIBBBBB", width, height, 8, 0, 0, 0, 0)
-    chunks = ((b"IHDR", header), (b"IDAT", zlib.compress(bytes(100))), (b"IEND", b""))
-    parts = [
-        struct.pack(">I", len(body))
-        + name
-        + body
-        + struct.pack(">I", zlib.crc32(name + body))
-        for name, body in chunks
-    ]
-    return b"\x89PNG\r\n\x1a\n" + b"".join(parts)
 
 
 def beside(first, second):
@@ -83,17 +63,17 @@ def readable():
         named[f"photo-{seed}"] = (photographed(CARD, seed), {CARD})
     outside = zxingcpp.create_barcode(OUTSIDE, zxingcpp.BarcodeFormat.QRCode)
     picture = Image.fromarray(np.array(outside.to_image(scale=4)))
-    named["outside"] = (content_of(picture), {OUTSIDE})
+    named["outside"] = (content_of(picture, "PNG"), {OUTSIDE})
     turned = picture.rotate(90, expand=True)
-    named["outside-turned"] = (content_of(turned), {OUTSIDE})
+    named["outside-turned"] = (content_of(turned, "PNG"), {OUTSIDE})
     both = beside(ours, opened(qr_png("HELLO 123")))
-    named["two"] = (content_of(both), {CARD, "HELLO 123"})
+    named["two"] = (content_of(both, "PNG"), {CARD, "HELLO 123"})
     noise = np.random.default_rng(1).integers(0, 255, (480, 640, 3), np.uint8)
     named["noise"] = (content_of(Image.fromarray(noise), "JPEG"), set())
-    named["white"] = (content_of(Image.new("RGB", (640, 480), "white")), set())
+    named["white"] = (content_of(Image.new("RGB", (640, 480), "white"), "PNG"), set())
     other = zxingcpp.create_barcode("4006381333931", zxingcpp.BarcodeFormat.EAN13)
     lines = Image.fromarray(np.array(other.to_image(scale=4)))
-    named["bars"] = (content_of(lines), set())
+    named["bars"] = (content_of(lines, "PNG"), set())
     return named
 
 
@@ -109,8 +89,8 @@ def refused():
         "png-header-only": png[:30],
         "png-wrong-bytes": png[:60] + rng.bytes(len(png) - 60),
         "jpeg-header-only": b"\xff\xd8\xff\xc0",
-        "claims-a-billion-pixels": claiming(32_000, 32_000),
-        "claims-nothing": claiming(0, 0),
+        "claims-a-billion-pixels": claiming_png(32_000, 32_000),
+        "claims-nothing": claiming_png(0, 0),
     }
     named["too-many-bytes"] = png + bytes(clinic_pictures.LARGEST_BYTES)
     return named

@@ -146,14 +146,19 @@ def test_stored_bites_of_three_persons_read_as_three_blocks():
     assert "Tana Demo, left thumb, 2025-11-25 09:00, told of it: the health" in text
 
 
+def signed_so_today(name, exam):
+    """Write a stored exam, which reads as this one and is signed to the same bytes."""
+    stored = load(VECTORS / f"good_exam_{name}.hex")[2]
+    read = open_as("exam", stored)
+    assert read.exam == exam
+    assert not read.unknown
+    assert close_and_sign(exam, TINY, SEED, OWNER, SALT).signed == stored
+    return write_record(read.exam, TINY).as_text()
+
+
 @pytest.mark.vector
 def test_stored_marks_read_as_they_were_placed_and_are_signed_so_today():
-    stored = load(VECTORS / "good_exam_marked.hex")[2]
-    read = open_as("exam", stored)
-    assert read.exam == MARKED
-    assert not read.unknown
-    assert close_and_sign(MARKED, TINY, SEED, OWNER, SALT).signed == stored
-    text = write_record(read.exam, TINY).as_text()
+    text = signed_so_today("marked", MARKED)
     assert "Eyes, left: redness, mark 3, left view" in text
     assert "Mark 3: left view, 166 of 1000 across, 208 of 1000 down" in text
     assert "Mark 2, of 2025-01-02: left view of the head, 0 of 1000 across" in text
@@ -164,12 +169,7 @@ def test_stored_marks_read_as_they_were_placed_and_are_signed_so_today():
 
 @pytest.mark.vector
 def test_stored_marks_on_closer_drawings_read_as_placed_and_are_signed_so_today():
-    stored = load(VECTORS / "good_exam_marked_closer.hex")[2]
-    read = open_as("exam", stored)
-    assert read.exam == MARKED_CLOSER
-    assert not read.unknown
-    assert close_and_sign(MARKED_CLOSER, TINY, SEED, OWNER, SALT).signed == stored
-    text = write_record(read.exam, TINY).as_text()
+    text = signed_so_today("marked_closer", MARKED_CLOSER)
     said = "outer side of the left fore foot, closer drawing"
     assert f"Eyes, left: redness, mark 3, {said}" in text
     assert (
@@ -184,12 +184,7 @@ def test_stored_marks_on_closer_drawings_read_as_placed_and_are_signed_so_today(
 
 @pytest.mark.vector
 def test_stored_photographs_read_as_they_were_named_and_are_signed_so_today():
-    stored = load(VECTORS / "good_exam_photographed.hex")[2]
-    read = open_as("exam", stored)
-    assert read.exam == PHOTOGRAPHED
-    assert not read.unknown
-    assert close_and_sign(PHOTOGRAPHED, TINY, SEED, OWNER, SALT).signed == stored
-    text = write_record(read.exam, TINY).as_text()
+    text = signed_so_today("photographed", PHOTOGRAPHED)
     assert (
         "- Eyes, left: redness of the lower lid, head held to the light, shows redness"
         ", mark 3, left view (taken 2025-11-25 11:01 by Tana Demo (technician)"

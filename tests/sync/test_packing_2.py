@@ -61,6 +61,7 @@ from tests.sync_tiny import (
     OTHER_SEED,
     OWNER_PART,
     SIGNED,
+    noisy_columns,
     opened,
     sealed,
     sealed_plain,
@@ -350,11 +351,7 @@ def test_every_flip_in_a_column_is_refused_or_means_nothing():
 def test_noise_in_columns_never_escapes_as_another_error():
     chance = random.Random(8)
     for _ in range(400):
-        columns = [bytearray(column) for column in inflate(PLAIN)]
-        for _ in range(chance.randrange(1, 4)):
-            column = chance.choice(columns)
-            if column:
-                column[chance.randrange(len(column))] = chance.randrange(256)
+        columns = noisy_columns(PLAIN, chance)
         try:
             out = opened(sealed_plain(deflate_columns(columns, 2)))
         except SyncError:
