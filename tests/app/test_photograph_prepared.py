@@ -26,6 +26,7 @@ from exam_app.app.pictures.preparing import check_offered, prepare_photograph
 from exam_app.record.errors import NotAPhotographError
 from exam_app.record.jpeg import LARGEST_PICTURE, LONGEST_EDGE, Pixels, check_picture
 from tests.photographs import (
+    STORED,
     XMP,
     claiming_jpeg,
     claiming_png,
@@ -33,25 +34,16 @@ from tests.photographs import (
     content_of,
     drawn,
     from_a_phone,
-    tags,
+    held,
+    is_upright,
 )
 
 KINDS = ("JPEG", "PNG", "WEBP")
 SECRETS = (b"Invented", b"SERIAL", b"kitchen", b"GPS", b"Exif", b"xmp", b"ICC", b"Lens")
+
+
 # How the stored picture is turned to be seen upright, by Exif's table: what stands at
 # the left of an upright picture stands there in the stored one.
-STORED = {
-    1: None,
-    2: Image.Transpose.FLIP_LEFT_RIGHT,
-    3: Image.Transpose.ROTATE_180,
-    4: Image.Transpose.FLIP_TOP_BOTTOM,
-    5: Image.Transpose.TRANSPOSE,
-    6: Image.Transpose.ROTATE_90,
-    7: Image.Transpose.TRANSVERSE,
-    8: Image.Transpose.ROTATE_270,
-}
-
-
 def opened(photograph):
     return Image.open(io.BytesIO(photograph))
 
@@ -85,18 +77,9 @@ async def test_place_and_camera_are_in_the_file_and_not_in_the_photograph(kind):
 
 @pytest.mark.parametrize("orientation", sorted(STORED))
 async def test_a_picture_is_turned_upright_however_the_camera_was_held(orientation):
-    upright = drawn(1000, 600)
-    turn = STORED[orientation]
-    stored = upright if turn is None else upright.transpose(turn)
-    offered = content_of(stored, exif=tags(orientation), quality=95)
-    kept = await prepare_photograph(offered)
+    kept = await prepare_photograph(held(orientation))
     assert check_picture(kept) == Pixels(1000, 600)
-    seen = opened(kept).convert("RGB")
-    left, right = seen.getpixel((60, 5)), seen.getpixel((940, 595))
-    assert left[0] > left[2] + 60
-    assert right[2] > right[0] + 60
-    difference = Image.blend(seen, upright, 0.5)
-    assert difference.size == upright.size
+    assert is_upright(opened(kept))
 
 
 @pytest.mark.parametrize("kind", KINDS)

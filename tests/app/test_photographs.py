@@ -19,7 +19,6 @@ from exam_app.app.view.photograph_presenter import (
     shown_photographs,
     waiting_words,
 )
-from exam_app.crypto.door import sha256
 from exam_app.domain.errors import (
     ExamClosedError,
     PhotographTwiceError,
@@ -41,7 +40,7 @@ from exam_app.store.repositories.photographs import ROOM_FOR_ANSWERS, Photograph
 from tests.app.test_discarding import BY, DOG, EXAM, EXAM_ID, FOUND, session  # noqa: F401
 from tests.exam_samples import NOW, TECHNICIAN
 from tests.own_place import Place
-from tests.pictures import HEIGHT, WIDTH, picture
+from tests.pictures import HEIGHT, WIDTH, hash_of, picture
 
 NOSE = Photo("", "the crusts, from the front", "nose")
 
@@ -49,10 +48,6 @@ NOSE = Photo("", "the crusts, from the front", "nose")
 @pytest.fixture
 async def editor(session):  # noqa: F811
     return await open_exam(session, EXAM_ID)
-
-
-def hash_of(content):
-    return sha256(content).hex()
 
 
 async def test_a_photograph_is_kept_named_saved_and_undone_as_one_step(session, editor):  # noqa: F811

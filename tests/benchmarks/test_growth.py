@@ -17,6 +17,7 @@ import os
 import random
 import statistics
 import time
+from functools import partial
 from pathlib import Path
 
 import pytest
@@ -24,6 +25,7 @@ import pytest
 from exam_app.exchange.inbox import receive
 from exam_app.store.engine.files import open_file
 from exam_app.store.engine.read_files import MemoryPart
+from tests.benchmarks import test_store_benchmark as by_clock
 from tests.benchmarks.store_rivals import OPEN_COUNT, WAITING, Sealed, draft_of
 from tests.benchmarks.test_inbox_benchmark import (
     A_DAY,
@@ -46,24 +48,10 @@ KEPT = os.environ.get("GROWTH_KEPT")
 SAVES, DAYS = 100, 20
 
 
-def milliseconds(action):
-    start = time.process_time()
-    action()
-    return (time.process_time() - start) * 1000
-
-
-def middle(action, times):
-    return statistics.median(milliseconds(action) for _ in range(times))
-
-
-def first_of(store, act):
-    """Do something first after an opening, five times; the median."""
-    times = []
-    for _ in range(5):
-        store.close()
-        store.open()
-        times.append(milliseconds(act))
-    return statistics.median(times)
+# By the processor's time: others may work on the machine as well.
+milliseconds = partial(by_clock.milliseconds, clock=time.process_time)
+middle = partial(by_clock.middle, clock=time.process_time)
+first_of = partial(by_clock.first_of, clock=time.process_time)
 
 
 def each_of(read, count, times):

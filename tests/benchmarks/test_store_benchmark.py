@@ -72,14 +72,14 @@ def bytes_written():
     raise AssertionError
 
 
-def milliseconds(action):
-    start = time.perf_counter()
+def milliseconds(action, clock=time.perf_counter):
+    start = clock()
     action()
-    return (time.perf_counter() - start) * 1000
+    return (clock() - start) * 1000
 
 
-def middle(action, times):
-    return statistics.median(milliseconds(action) for _ in range(times))
+def middle(action, times, clock=time.perf_counter):
+    return statistics.median(milliseconds(action, clock) for _ in range(times))
 
 
 def forget_pages(folder):
@@ -151,13 +151,13 @@ def memory(store, folder):
     return float(done.stdout)
 
 
-def first_of(store, act):
+def first_of(store, act, clock=time.perf_counter):
     """Do something first after an opening, five times; the median."""
     times = []
     for _ in range(5 if not isinstance(store, PlainTinyDb) else 1):
         store.close()
         store.open()
-        times.append(milliseconds(act))
+        times.append(milliseconds(act, clock))
     return statistics.median(times)
 
 

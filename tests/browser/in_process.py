@@ -298,9 +298,10 @@ class InProcessDriver:
             lambda: self._tappable(identifier),
             f"{identifier} is not here, or nothing in it can be tapped now",
         )
-        keys = self._look(self._keys)
+        is_key = identifier.startswith(("pad-", "vital-unit-"))
+        keys = self._look(self._keys) if is_key else {}
         self._do(lambda: self._tap(shown))
-        if identifier.startswith(("pad-", "vital-unit-")):
+        if is_key:
             now = self._look(self._keys)
             anew = [name for name, key in keys.items() if now.get(name, key) != key]
             assert not anew, f"made anew, where a quick tap is lost: {anew}"

@@ -2,10 +2,10 @@
 
 How many teeth a species has: permanent teeth of one side as WikiVet prints them (dog,
 cat: "Dental Formula"), and for ferret and rabbit as printed by Foothill Pet Hospital,
-"Dental Formulas for various species". Horse, pig, ruminants, camelids and guinea pig
-are common practice, no source; wolf teeth are not drawn, and the canine of ruminants
-counts as a fourth incisor (MSD Veterinary Manual, "Overview of Dental Development",
-note c).
+"Dental Formulas for various species"; whether both were read or recalled is not noted.
+Horse, donkey, pig, ruminants, camelids and guinea pig are common practice, no source;
+wolf teeth are not drawn, and the canine of ruminants counts as a fourth incisor (MSD
+Veterinary Manual, "Overview of Dental Development", note c).
 """
 
 from collections import Counter
@@ -124,7 +124,6 @@ def test_every_part_of_a_closer_drawing_is_hit_where_its_name_stands(species):
 
 @pytest.mark.parametrize("view", DRAWN)
 def test_a_tap_beside_a_closer_drawing_names_nothing(view):
-    keys = {area.key for area in view.areas}
     tried = 0
     for point in product(range(0, WIDTH + 1, 100), range(0, view.height + 1, 100)):
         if not any(
@@ -134,7 +133,6 @@ def test_a_tap_beside_a_closer_drawing_names_nothing(view):
             tried += 1
             assert not view.is_on(point, SMALLEST)
             assert view.spot_at(point) == ""
-            assert view.hit(point, SMALLEST, keys) in {"", *keys}
     assert tried > 5
 
 
@@ -223,8 +221,16 @@ TEETH = {
 }
 
 
-@pytest.mark.reference
-@pytest.mark.parametrize("species", TEETH)
+CITED = ("dog", "cat", "ferret", "rabbit")
+
+
+@pytest.mark.parametrize(
+    "species",
+    [
+        pytest.param(name, marks=[pytest.mark.reference] * (name in CITED))
+        for name in TEETH
+    ],
+)
 def test_each_side_of_a_mouth_has_the_teeth_of_the_species(species):
     found = Counter()
     for spot in load_body(species).closer["mouth"].spots:
@@ -244,12 +250,38 @@ def test_each_side_of_a_mouth_has_the_teeth_of_the_species(species):
 
 
 @pytest.mark.parametrize(
-    ("species", "pairs"), [("cattle", 2), ("sheep", 1), ("goat", 1), ("horse", 1)]
+    ("species", "pairs"),
+    [
+        ("cattle", 2),
+        ("sheep", 1),
+        ("goat", 1),
+        ("horse", 1),
+        ("donkey", 1),
+        ("camelid", 2),
+    ],
 )
 def test_an_udder_has_its_teats(species, pairs):
     # Common practice, no source.
     spots = load_body(species).closer["udder"].spots
     assert sum("teat end" in one.key for one in spots) == 2 * pairs
+
+
+@pytest.mark.parametrize(
+    ("species", "pairs"),
+    [
+        ("dog", 5),
+        ("cat", 4),
+        ("ferret", 4),
+        ("rabbit", 4),
+        ("guinea_pig", 1),
+        ("pig", 7),
+    ],
+)
+def test_rows_of_glands_have_their_teats(species, pairs):
+    # Common practice, no source; it differs from one animal to the next.
+    body = load_body(species)
+    drawn = body.closer.get("mammary") or body.closer["udder"]
+    assert sum("teat" in one.key for one in drawn.spots) == 2 * pairs
 
 
 def test_a_foot_of_a_hoofed_animal_is_its_own_part_and_a_paw_belongs_to_the_limb():

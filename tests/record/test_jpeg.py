@@ -9,15 +9,14 @@ from PIL import Image
 
 from exam_app.record.errors import NotAPhotographError
 from exam_app.record.jpeg import LARGEST_PICTURE, Pixels, check_picture
+from tests.photographs import content_of
 from tests.pictures import GREY, HEIGHT, WIDTH, picture
 from tests.samples import examples
 
 
 def drawn(mode="RGB", edge=(40, 30), **how):
     image = Image.effect_noise(edge, 60).convert(mode)
-    file = io.BytesIO()
-    image.save(file, "JPEG", **how)
-    return file.getvalue()
+    return content_of(image, **how)
 
 
 @pytest.mark.reference

@@ -8,7 +8,6 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from exam_app.crypto.door import sha256
 from exam_app.record.errors import NotAPhotographError
 from exam_app.store.engine import picture_slots
 from exam_app.store.engine.picture_files import NoPictures, PictureFolder
@@ -24,7 +23,7 @@ from exam_app.store.errors import (
 from exam_app.store.repositories.photographs import ROOM_FOR_ANSWERS, PhotographRow
 from exam_app.store.vault.folder import create_vault
 from exam_app.store.vault.open import open_vault
-from tests.pictures import HEIGHT, WIDTH, picture
+from tests.pictures import HEIGHT, WIDTH, hash_of, picture
 from tests.samples import examples
 from tests.store_disks import CHEAP, TEST_BOUNDS, MemoryFile
 
@@ -41,10 +40,6 @@ async def vault(tmp_path):
 
 def files(tmp_path):
     return sorted((tmp_path / "v" / "photographs").iterdir())
-
-
-def hash_of(content):
-    return sha256(content).hex()
 
 
 async def test_a_picture_is_kept_and_given_back_after_reopening(vault, tmp_path):

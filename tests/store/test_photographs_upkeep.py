@@ -2,7 +2,6 @@
 
 import pytest
 
-from exam_app.crypto.door import sha256
 from exam_app.store.engine.files import Room
 from exam_app.store.engine.picture_files import PictureFolder
 from exam_app.store.engine.picture_slots import PictureSlots
@@ -21,17 +20,13 @@ from exam_app.store.vault.folder import create_vault
 from exam_app.store.vault.open import open_vault, open_vault_to_read
 from exam_app.store.vault.restore import Secrets, restore_vault, salvage_vault
 from exam_app.store.vault.vault import Vault
-from tests.pictures import picture
+from tests.pictures import hash_of, picture
 from tests.store_disks import CHEAP, TEST_BOUNDS, MemoryFile
 
 EXAM = "e1" * 16
 SECRETS = Secrets("hoof", "mane", CHEAP, TEST_BOUNDS)
 ALL = [picture(n, 1_000 * n) for n in (1, 2, 3)]
 VERSION_AT = 16
-
-
-def hash_of(content):
-    return sha256(content).hex()
 
 
 @pytest.fixture

@@ -439,7 +439,7 @@ def test_stranger_has_no_more_than_a_manifest_put_together(monkeypatch):
 
     monkeypatch.setattr(ColumnReader2, "put_together", counted)
     signed = sign_manifest(BUNDLE.manifest, OTHER_SEED)
-    behind = b"".join(bytes(part) for _, part in [(0, b"\x81\x41\x00")] * 9_000)
+    behind = b"\x81\x41\x00" * 9_000
     steps = bytes(9_000)
     packed = packed_2(head(0, len(signed)) + signed + behind, steps)
     with pytest.raises(UnknownDeviceError):
