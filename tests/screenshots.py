@@ -1,11 +1,10 @@
 """Take a picture of every main screen and sheet of the demonstration.
 
 Run as ``python -m tests.screenshots FOLDER [WORD...]``: on a phone and on a laptop, by
-day and by night; with words, of those places only whose name holds one of them. What
-belongs together lies on one sheet beside it. ``--small`` takes them with the largest
-text on a phone of 360 points instead.
+day and by night. What belongs together lies on one sheet beside it.
 """
 
+import argparse
 import sys
 import tempfile
 from collections.abc import Sequence
@@ -38,14 +37,20 @@ _FRAMES = 12
 
 def main(arguments: list[str]) -> int:
     """Write the pictures and the sheets; say which place was not reached."""
-    is_small = "--small" in arguments
-    folder, *words = [one for one in arguments if one != "--small"]
+    parser = argparse.ArgumentParser("tests.screenshots", description=__doc__)
+    parser.add_argument("folder", type=Path, help="where the pictures go")
+    parser.add_argument("words", nargs="*", help="only places whose name holds one")
+    parser.add_argument(
+        "--small", action="store_true", help="largest text, a phone of 360 points"
+    )
+    given = parser.parse_args(arguments)
+    is_small, words = given.small, given.words
     sizes = {"small": SMALL} if is_small else {"phone": PHONE, "laptop": LAPTOP}
     missed: list[str] = []
     with sync_playwright() as playwright:
         browser = launched(playwright.chromium)
         for size, viewport in sizes.items():
-            shots = _Shots(Path(folder), size, viewport, missed)
+            shots = _Shots(given.folder, size, viewport, missed)
             for computer, places in _PLACES.items():
                 kept = [p for p in places if not words or _fits(p, words)]
                 if kept and computer in _WALKED:
