@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 from exam_app.record.errors import NotAPhotographError
 from exam_app.store.engine import picture_slots
 from exam_app.store.engine.picture_files import NoPictures, PictureFolder
-from exam_app.store.engine.picture_slots import UNIT, PictureSlots
+from exam_app.store.engine.picture_slots import HEAD_LENGTH, UNIT, PictureSlots
 from exam_app.store.engine.sealed_pictures import PictureKeys
 from exam_app.store.errors import (
     NoRoomForPhotographError,
@@ -270,7 +270,8 @@ def test_slots_cut_off_anywhere_keep_what_was_kept_before(steps, last, data):
         slots.write(name, expected[name])
     before, begun = bytes(file.content), len(file.log)
     new = NAMES[0] if NAMES[0] not in expected else "f" * 32
-    slots.write(new, b"new" * 1_000)
+    content = b"new" * data.draw(st.sampled_from((1_000, 100_000)))
+    slots.write(new, content)
     done = data.draw(st.integers(0, len(file.log) - begun - 1))
     cut = MemoryFile(before)
     for step in file.log[begun : begun + done]:
@@ -280,7 +281,29 @@ def test_slots_cut_off_anywhere_keep_what_was_kept_before(steps, last, data):
             cut.truncate(step[1])
     found = PictureSlots(cut)
     assert {one: found.read(one) for one in expected} == expected
-    assert found.read(new) in (None, b"new" * 1_000)
+    assert found.read(new) in (None, content)
+    found.write("e" * 32, bytes(7 * UNIT))
+    again = PictureSlots(cut)
+    assert {one: again.read(one) for one in expected} == expected
+    assert again.read("e" * 32) == bytes(7 * UNIT)
+
+
+def test_a_larger_picture_goes_behind_a_slot_that_was_cut_off_while_it_was_made():
+    file = MemoryFile()
+    slots = PictureSlots(file)
+    slots.write(NAMES[0], b"kept")
+    begun = len(file.log)
+    slots.write(NAMES[1], bytes(5 * UNIT - HEAD_LENGTH))
+    head, content = (s for s in file.log[begun:][:2] if s[0] == "write")
+    # The head of five units was written, and two units of what it should hold.
+    cut = MemoryFile(file.content[:UNIT])
+    cut.write_at(*head[1:])
+    cut.write_at(content[1], content[2][: 2 * UNIT])
+    larger = b"later" * (7 * UNIT // 5 - HEAD_LENGTH)
+    PictureSlots(cut).write(NAMES[2], larger)
+    found = PictureSlots(cut)
+    assert found.names() == {NAMES[0], NAMES[2]}
+    assert found.read(NAMES[2]) == larger
 
 
 @settings(max_examples=examples(200))
