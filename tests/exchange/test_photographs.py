@@ -38,7 +38,11 @@ from exam_app.exchange.photographs import (
 from exam_app.exchange.returns import make_day_pack
 from exam_app.exchange.spool import import_spool, spool
 from exam_app.store.engine.picture_files import PictureFolder
-from exam_app.store.errors import ExamStillNeededError, PhotographMissingError
+from exam_app.store.errors import (
+    ExamStillNeededError,
+    PhotographMissingError,
+    VaultError,
+)
 from exam_app.store.repositories.photographs import ROOM_FOR_ANSWERS
 from sync.errors import (
     BadManifestError,
@@ -242,6 +246,61 @@ async def test_an_exam_stays_on_its_device_until_its_photographs_arrived(places)
     with pytest.raises(PhotographMissingError):
         tablet.vault.photographs.get(hash_of(ONE))
     assert clinic.vault.photographs.get(hash_of(ONE)) == ONE
+
+
+def may_be_deleted(clinic, tablet, *exam_ids):
+    for bundle in tablet.hand_over(*exam_ids):
+        assert take(tablet.vault, clinic.receive(bundle.sealed).receipt).is_taken
+    for sealed in sealed_of(tablet):
+        receive_photograph(sealed, clinic.exchange)
+    assert take(tablet.vault, list_of(clinic)).is_taken
+
+
+async def test_exams_that_could_not_be_deleted_keep_their_photographs(
+    places, monkeypatch
+):
+    clinic, tablet = places
+    alone = picture(3)
+    first = close_with(tablet, "one", ONE, alone)
+    second = close_with(tablet, "two", ONE, TWO)
+    may_be_deleted(clinic, tablet, first, second)
+    vault, before = tablet.vault, tablet.vault.photographs.rows()
+
+    def fail(exam_id):
+        if exam_id == second:
+            raise VaultError
+
+    monkeypatch.setattr(vault.privates, "drop", fail)
+    with pytest.raises(VaultError):
+        delete_exams(vault, [first, second])
+    assert vault.photographs.rows() == before
+    for one in (ONE, TWO, alone):
+        assert vault.photographs.get(hash_of(one)) == one
+    monkeypatch.undo()
+    delete_exams(vault, [first, second])
+    assert vault.photographs.rows() == []
+
+
+async def test_a_deletion_cut_off_leaves_no_row_and_its_files_go_later(
+    places, monkeypatch
+):
+    clinic, tablet = places
+    exam_ids = [close_with(tablet, "one", ONE), close_with(tablet, "two", TWO)]
+    may_be_deleted(clinic, tablet, *exam_ids)
+    vault = tablet.vault
+
+    def refuse(*_):
+        raise OSError("the test's disk")
+
+    monkeypatch.setattr(PictureFolder, "remove", refuse)
+    # What stays is told.
+    with pytest.raises(VaultError):
+        delete_exams(vault, exam_ids)
+    monkeypatch.undo()
+    assert vault.photographs.rows() == []
+    assert [vault.closed.get(exam_id) for exam_id in exam_ids] == [None, None]
+    vault.rewrite()
+    assert not vault.photographs._files.names()
 
 
 async def test_a_stranger_a_demo_and_a_false_sender_are_refused(places, tmp_path):

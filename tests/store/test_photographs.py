@@ -202,6 +202,44 @@ async def test_pictures_that_a_closed_exam_does_not_name_are_let_go(vault, tmp_p
     assert len(files(tmp_path)) == 2
 
 
+async def test_rows_alone_are_let_go_of_in_a_save_that_fails(vault, tmp_path):
+    row = vault.photographs.add(EXAM, picture(1))
+
+    def cut():
+        with vault.transaction():
+            vault.photographs.settle(EXAM, (), rows_only=True)
+            assert not vault.photographs.rows()
+            raise VaultUnreachableError
+
+    with pytest.raises(VaultUnreachableError):
+        cut()
+    assert vault.photographs.rows() == [row]
+    assert vault.photographs.get(row.sha256) == picture(1)
+    vault.photographs.settle(EXAM, (), rows_only=True)
+    assert len(files(tmp_path)) == 1
+    assert vault.photographs.clear_strays() == 1
+
+
+async def test_many_rows_are_compared_with_the_place_by_one_look(vault, monkeypatch):
+    kept, gone = (vault.photographs.add(EXAM, picture(n)) for n in (1, 2))
+    for row in (kept, gone):
+        vault.photographs.mark_sealed(row.sha256, row.sha256)
+    vault.photographs._files.remove(vault.photographs._keys().name(gone.sha256))
+    monkeypatch.delattr(PictureFolder, "holds")
+    rows = vault.photographs.rows()
+    assert [row.sha256 for row in vault.photographs.here(rows)] == [kept.sha256]
+    assert vault.photographs.came_in() == {kept.sha256}
+
+
+async def test_a_place_that_cannot_be_looked_at_is_said(vault, monkeypatch):
+    def refuse(_):
+        raise PermissionError(errno.EACCES, "the test's disk")
+
+    monkeypatch.setattr(PictureFolder, "names", refuse)
+    with pytest.raises(VaultUnreachableError):
+        vault.photographs.came_in()
+
+
 async def test_what_was_cut_off_leaves_no_file_behind(vault, tmp_path):
     row = vault.photographs.add(EXAM, picture(1))
     folder = tmp_path / "v" / "photographs"

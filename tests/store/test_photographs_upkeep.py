@@ -127,6 +127,19 @@ async def test_a_backup_is_made_beside_a_damaged_photograph(vault, tmp_path):
     restored.close()
 
 
+async def test_a_backup_reads_each_photograph_once(vault, tmp_path, monkeypatch):
+    seen, read = [], PictureFolder.read
+
+    def counted(files, name):
+        seen.append(name)
+        return read(files, name)
+
+    monkeypatch.setattr(PictureFolder, "read", counted)
+    pieces = dict(vault.photographs.sealed())
+    assert sorted(seen) == sorted(pieces)
+    assert pieces == {p.name: p.read_bytes() for p in folder_of(tmp_path).iterdir()}
+
+
 async def test_without_room_the_exams_are_restored_and_the_rest_is_told(
     vault, tmp_path, monkeypatch
 ):

@@ -130,18 +130,18 @@ class Photographs:
             PhotographDamagedError: Its file was damaged, or is another's.
             VaultUnreachableError: The disk refused to read it.
         """
-        keys = self._keys()
-        try:
-            sealed = self._files.read(keys.name(sha256_hex))
-        except OSError as error:
-            raise VaultUnreachableError("the disk did not read a picture") from error
-        if sealed is None:
-            raise PhotographMissingError(sha256_hex[:12])
-        return keys.open(sha256_hex, sealed)
+        return self._keys().open(sha256_hex, self._read(sha256_hex))
 
     def has(self, sha256_hex: str) -> bool:
         """Whether a picture is here; it is not opened."""
         return self._files.holds(self._keys().name(sha256_hex))
+
+    def here(self, rows: Iterable[PhotographRow]) -> list[PhotographRow]:
+        """Give those of the rows whose pictures are here, by one look at the place."""
+        keys = self._keys()
+        with _reaching():
+            names = self._files.names()
+        return [row for row in rows if keys.name(row.sha256) in names]
 
     def missing(self, hashes: Iterable[str]) -> tuple[str, ...]:
         """Return those of the hashes whose pictures are not here, in their order."""
@@ -165,9 +165,10 @@ class Photographs:
             device_id: The device whose record it is.
         """
         for key in dict.fromkeys(hashes):
-            known = self.row(key) or PhotographRow(key, device_id=device_id)
-            named = replace(known, exam_ids=_with(known.exam_ids, exam_id))
-            if named != self.row(key):
+            known = self.row(key)
+            row = known or PhotographRow(key, device_id=device_id)
+            named = replace(row, exam_ids=_with(row.exam_ids, exam_id))
+            if named != known:
                 self._put(named)
 
     def mark_received(self, hashes: Iterable[str], when_ms: int) -> None:
@@ -190,8 +191,8 @@ class Photographs:
 
     def came_in(self) -> frozenset[str]:
         """Give the hashes of the bytes in which the photographs here travelled."""
-        rows = (row for row in self._kept() if row.sealed_hash)
-        return frozenset(row.sealed_hash for row in rows if self.has(row.sha256))
+        rows = [row for row in self._kept() if row.sealed_hash]
+        return frozenset(row.sealed_hash for row in self.here(rows))
 
     def of_device(self, device_ids: Collection[str]) -> list[PhotographRow]:
         """Give what came or is awaited from these devices, in the order it came."""
@@ -226,7 +227,9 @@ class Photographs:
         if isinstance(self._files, PictureSlots):
             self._files.known_left = left
 
-    def settle(self, exam_id: str, named: Collection[str]) -> None:
+    def settle(
+        self, exam_id: str, named: Collection[str], *, rows_only: bool = False
+    ) -> None:
         """Let go of pictures that were brought for an exam and that it does not name.
 
         For an exam that was closed, or is gone: an open one may yet take a change back.
@@ -235,12 +238,16 @@ class Photographs:
         Args:
             exam_id: The exam.
             named: Hashes that its records name.
+            rows_only: Whether it is part of the caller's save, which may fail: the
+                files are strays after it, for ``clear_strays``.
         """
         for row in self.rows():
             if exam_id in row.exam_ids and row.sha256 not in named:
                 others = tuple(one for one in row.exam_ids if one != exam_id)
                 if others:
                     self._put(replace(row, exam_ids=others))
+                elif rows_only:
+                    self._table.discard(row.sha256)
                 else:
                     self.drop(row.sha256)
 
@@ -254,10 +261,12 @@ class Photographs:
         """Yield the name and sealed bytes of every picture that is whole."""
         keys = self._keys()
         for row in self._kept():
-            if self._is_whole(row.sha256):
-                name = keys.name(row.sha256)
-                with _reaching():
-                    yield name, self._files.read(name) or b""
+            try:
+                sealed = self._read(row.sha256)
+                keys.open(row.sha256, sealed)
+            except (PhotographMissingError, VaultUnreachableError):
+                continue
+            yield keys.name(row.sha256), sealed
 
     def seal_also(self, data_key: bytes, progress: Progress = silent) -> None:
         """Seal every whole picture under another data key too, beside the first.
@@ -323,6 +332,15 @@ class Photographs:
         if self._made is None or self._made.data_key != keys.data_key:
             self._made = PictureKeys(keys.data_key, keys.vault_id)
         return self._made
+
+    def _read(self, sha256_hex: str) -> bytes:
+        try:
+            sealed = self._files.read(self._keys().name(sha256_hex))
+        except OSError as error:
+            raise VaultUnreachableError("the disk did not read a picture") from error
+        if sealed is None:
+            raise PhotographMissingError(sha256_hex[:12])
+        return sealed
 
     def _is_whole(self, sha256_hex: str) -> bool:
         try:
