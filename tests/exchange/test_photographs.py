@@ -25,7 +25,6 @@ from exam_app.domain.moments import Moment
 from exam_app.exchange.exchange import delete_exams
 from exam_app.exchange.photographs import (
     UnnamedPhotographError,
-    awaited,
     list_for,
     photographs_for,
     receive_photograph,
@@ -110,8 +109,8 @@ async def test_the_record_says_what_waits_until_it_has_come(places):
     receive_exams(clinic, tablet, exam_id)
     exam = read(clinic, exam_id)
     assert waiting_words(clinic.vault, exam) == "2 photographs wait"
-    ((device, count),) = awaited(clinic.exchange)
-    assert (device.device_id, count) == (tablet.device_id, 2)
+    (device,) = clinic.exchange.pairing.trusted()
+    assert len(list_for(clinic.exchange, device, LATER).wanted) == 2
     first, second = sealed_of(tablet)
     came = receive_photograph(first, clinic.exchange)
     assert (came.is_named, came.was_known) == (True, False)
@@ -119,7 +118,7 @@ async def test_the_record_says_what_waits_until_it_has_come(places):
     receive_photograph(second, clinic.exchange)
     assert waiting_words(clinic.vault, exam) == ""
     assert clinic.vault.photographs.get(hash_of(ONE)) == ONE
-    assert not list(awaited(clinic.exchange))
+    assert not list_for(clinic.exchange, device, LATER).wanted
 
 
 async def test_a_photograph_before_its_record_is_shown_once_that_is_there(places):
@@ -184,6 +183,62 @@ async def test_only_photographs_of_closed_exams_that_wait_are_handed_over(places
     said = take_list(tablet.exchange, list_of(clinic))
     assert (said.held, said.wanted) == ((hash_of(ONE),), (hash_of(TWO),))
     assert [r.sha256 for r in to_hand_over(tablet.exchange)] == [hash_of(TWO)]
+
+
+async def test_a_photograph_added_in_a_correction_waits_until_that_is_signed(places):
+    _, tablet = places
+    vault, exam = tablet.vault, photographed("one", ONE)
+    exam_id = close_with(tablet, "one", ONE)
+    vault.drafts.put(exam_id, {"exam_id": exam_id})
+    vault.photographs.add(exam_id, TWO)
+    # What the record itself names goes on.
+    assert [r.sha256 for r in to_hand_over(tablet.exchange)] == [hash_of(ONE)]
+    (row,) = vault.closed.revisions(exam_id)
+    photos = (*exam.photos, Photo(hash_of(TWO), "a demo ear", "ears"))
+    signed = replace(exam, revision=1, parent_hash=row.record_hash, photos=photos)
+    tablet.close_exam(signed)
+    both = [hash_of(ONE), hash_of(TWO)]
+    assert [r.sha256 for r in to_hand_over(tablet.exchange)] == both
+
+
+async def test_a_label_gives_a_photograph_no_exam_whose_record_does_not_name_it(places):
+    clinic, tablet = places
+    exam_id = close_with(tablet, "one", ONE)
+    other_id = close_with(tablet, "two", TWO)
+    receive_exams(clinic, tablet, exam_id, other_id)
+    for claimed in ("e" * 32, other_id):
+        label = PhotographLabel(
+            tablet.device_id,
+            agreement_key(clinic.vault),
+            hash_of(ONE),
+            len(ONE),
+            claimed,
+            is_demo=True,
+        )
+        came = receive_photograph(
+            seal_photograph(label, ONE, tablet.seed), clinic.exchange
+        )
+        assert came.is_named
+        assert clinic.vault.photographs.row(hash_of(ONE)).exam_ids == (exam_id,)
+
+
+async def test_each_device_whose_record_names_a_photograph_is_told_of_it(tmp_path):
+    names = ("Tablet one", "Tablet two", "Tablet three")
+    async with paired_places(tmp_path, names) as (clinic, first, second, third):
+        for tablet, name in ((first, "one"), (second, "two")):
+            receive_exams(clinic, tablet, close_with(tablet, name, ONE))
+        trusted = clinic.exchange.pairing.trusted()
+        devices = {one.device_id: one for one in trusted}
+
+        def said(tablet):
+            return list_for(clinic.exchange, devices[tablet.device_id], LATER)
+
+        assert said(first).wanted == said(second).wanted == (hash_of(ONE),)
+        receive_photograph(sealed_of(first)[0], clinic.exchange)
+        assert said(first).held == said(second).held == (hash_of(ONE),)
+        assert said(third).held == said(third).wanted == ()
+        take_list(second.exchange, signed_list(clinic.exchange, said(second)))
+        assert not to_hand_over(second.exchange)
 
 
 async def test_what_the_clinic_lost_is_asked_for_and_offered_again(places):

@@ -194,10 +194,6 @@ class Photographs:
         rows = [row for row in self._kept() if row.sealed_hash]
         return frozenset(row.sealed_hash for row in self.here(rows))
 
-    def of_device(self, device_ids: Collection[str]) -> list[PhotographRow]:
-        """Give what came or is awaited from these devices, in the order it came."""
-        return [row for row in self.rows() if row.device_id in device_ids]
-
     def unnamed(self) -> list[PhotographRow]:
         """Give the pictures that came and that no record here names, oldest first."""
         return [row for row in self._kept() if row.device_id and not row.exam_ids]
