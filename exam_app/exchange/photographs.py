@@ -203,7 +203,7 @@ def _names(exchange: Exchange, exam_id: str, sha256: str) -> bool:
 def photographs_for(
     exchange: Exchange, device_id: str, animal_ids: Sequence[str]
 ) -> Iterator[bytes]:
-    """Seal to a device the pictures of the records that its day pack carries.
+    """Seal to a device, each once, the pictures of the records in its day pack.
 
     Args:
         device_id: Of a paired device; of any other nothing is sealed.
@@ -213,13 +213,12 @@ def photographs_for(
     if device is None or device.state != PAIRED:
         return
     photographs = exchange.vault.photographs
-    shown = [
-        (exam.exam_id, one.sha256)
-        for exam in records_for(exchange, animal_ids)
-        for one in exam.photos
-        if photographs.has(one.sha256)
-    ]
-    for exam_id, sha256 in shown[:MOST_RETURNED]:
+    shown: dict[str, str] = {}
+    for exam in records_for(exchange, animal_ids):
+        for one in exam.photos:
+            shown.setdefault(one.sha256, exam.exam_id)
+    here = [one for one in shown.items() if photographs.has(one[0])]
+    for sha256, exam_id in here[:MOST_RETURNED]:
         with suppress(PhotographMissingError):
             yield _sealed(exchange, device.agreement_key, sha256, exam_id)
 

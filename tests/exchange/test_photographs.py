@@ -11,6 +11,7 @@ from exam_app.app.clinic.imports import (
     photograph_lists,
     receiving_of,
 )
+from exam_app.app.handover import arrivals
 from exam_app.app.handover.arrivals import take
 from exam_app.app.handover.photographs import (
     photograph_files,
@@ -34,7 +35,7 @@ from exam_app.exchange.photographs import (
     take_photograph,
     to_hand_over,
 )
-from exam_app.exchange.returns import make_day_pack
+from exam_app.exchange.returns import make_day_pack, records_for
 from exam_app.exchange.spool import import_spool, spool
 from exam_app.store.engine.picture_files import PictureFolder
 from exam_app.store.errors import (
@@ -53,7 +54,7 @@ from sync.errors import (
     WrongRecipientError,
 )
 from sync.photographs import PhotographLabel, seal_photograph
-from sync.transport.folder import clinic_folder, device_folder
+from sync.transport.folder import Ending, FolderWriter, clinic_folder, device_folder
 from tests.handover_places import (
     LATER,
     agreement_key,
@@ -501,6 +502,69 @@ async def test_a_day_packs_pictures_go_back_by_folder_to_another_device(tmp_path
             take_photograph(first.exchange, back[0])
         clinic.exchange.pairing.revoke_device(second.device_id, 1, LATER.utc_ms, "Mar")
         assert not list(photographs_for(clinic.exchange, second.device_id, animals))
+
+
+def put_back(clinic, device, root, animals):
+    place = clinic_folder(root, clinic.device_id, device.device_id)
+    for sealed in photographs_for(clinic.exchange, device.device_id, animals):
+        FolderWriter(place).put(sealed, Ending.PHOTOGRAPH)
+    return place
+
+
+async def test_photographs_of_a_folder_crowd_nothing_out_of_what_was_taken(
+    places, tmp_path, monkeypatch
+):
+    clinic, tablet = places
+    monkeypatch.setattr(arrivals, "_MOST_TAKEN", 2)
+    exam_id = close_with(tablet, "one", *(picture(n) for n in range(4)))
+    (bundle,) = tablet.hand_over(exam_id)
+    receipt = clinic.receive(bundle.sealed).receipt
+    for sealed in sealed_of(tablet):
+        receive_photograph(sealed, clinic.exchange)
+    animals = [read(clinic, exam_id).animal.animal_id]
+    root = tmp_path / "between"
+    root.mkdir()
+    place = put_back(clinic, tablet, root, animals)
+    FolderWriter(place).put(receipt, Ending.RECEIPT)
+    arrivals.look(tablet.vault, root)
+    said = " ".join(arrivals.arrival_words(tablet.vault))
+    assert "4 of them" in said
+    assert "Signed receipt" in said
+    assert len(tablet.vault.settings.get(arrivals.TAKEN)) == 1
+    arrivals.look(tablet.vault, root)
+    assert arrivals.NOTHING_NEW in arrivals.arrival_words(tablet.vault)[0]
+
+
+async def test_one_picture_of_two_exams_goes_back_once_and_is_taken_once(
+    tmp_path, monkeypatch
+):
+    async with paired_places(tmp_path, ("Tablet one", "Tablet two")) as (
+        clinic,
+        first,
+        second,
+    ):
+        ids = [close_with(first, name, ONE) for name in ("one", "two")]
+        receive_exams(clinic, first, *ids)
+        receive_photograph(sealed_of(first)[0], clinic.exchange)
+        animals = [read(clinic, ids[0]).animal.animal_id]
+        root = tmp_path / "between"
+        root.mkdir()
+        place = put_back(clinic, second, root, animals)
+        assert len(list(place.iterdir())) == 1
+        (newest,) = records_for(clinic.exchange, animals)
+        by_other = sorted(ids, key=lambda one: one == newest.exam_id)
+        # As on another day: both exams, and the other one in its label.
+        monkeypatch.setattr(
+            "exam_app.exchange.photographs.records_for",
+            lambda *_: [read(clinic, one) for one in by_other],
+        )
+        put_back(clinic, second, root, animals)
+        assert len(list(place.iterdir())) == 2
+        sealed = photographs_for(clinic.exchange, second.device_id, animals)
+        assert len(list(sealed)) == 1
+        arrivals.look(second.vault, root)
+        arrivals.look(second.vault, root)
+        assert arrivals.NOTHING_NEW in arrivals.arrival_words(second.vault)[0]
 
 
 async def test_a_picture_that_no_clinic_of_this_device_sealed_is_refused(

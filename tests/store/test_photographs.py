@@ -231,6 +231,25 @@ async def test_many_rows_are_compared_with_the_place_by_one_look(vault, monkeypa
     assert vault.photographs.came_in() == {kept.sha256}
 
 
+async def test_a_picture_is_known_by_every_form_it_came_in(vault):
+    key = vault.photographs.add(EXAM, picture(1)).sha256
+    for number in (1, 2, 1, *range(1, 9)):
+        vault.photographs.mark_sealed(key, f"{number:064x}")
+    assert vault.photographs.came_in() == {f"{number:064x}" for number in range(1, 9)}
+    vault.photographs.mark_sealed(key, "9" * 64)
+    assert vault.photographs.row(key).sealed_hashes[0] == f"{2:064x}"
+    assert "9" * 64 in vault.photographs.came_in()
+
+
+async def test_a_row_of_an_earlier_version_says_the_form_it_came_in(vault):
+    key = vault.photographs.add(EXAM, picture(1)).sha256
+    stored = {"size": 9, "exam_ids": [EXAM], "sealed_hash": "a" * 64}
+    vault.photographs._table.put(key, stored)
+    assert vault.photographs.came_in() == {"a" * 64}
+    vault.photographs.mark_sealed(key, "b" * 64)
+    assert vault.photographs.came_in() == {"a" * 64, "b" * 64}
+
+
 async def test_a_place_that_cannot_be_looked_at_is_said(vault, monkeypatch):
     def refuse(_):
         raise PermissionError(errno.EACCES, "the test's disk")

@@ -72,7 +72,7 @@ def look(vault: Vault, root: Path) -> None:
         FolderError: The folder cannot be reached.
     """
     reader = _reader(vault, root)
-    found = reader.look(_Known(vault.settings.get(TAKEN, [])), now())
+    found = reader.look(_Known(vault), now())
     arrived = [take(vault, one.content) for one in found.ready]
     for one in arrived:
         if not one.is_taken:
@@ -157,7 +157,10 @@ def _keep(vault: Vault, arrived: Sequence[Arrived], waits: str) -> None:
     said = [f"{w} {n} of them." if n > 1 else w for w, n in counted.items()]
     said = said or [NOTHING_NEW]
     lines = [f"{at} · {line}" for line in (*said, waits) if line]
-    taken = [one.digest[:_SHORT] for one in arrived if one.is_taken]
+    # Photographs know by themselves what they came in; there are many.
+    came = vault.photographs.came_in()
+    fresh = [one.digest for one in arrived if one.is_taken and one.digest not in came]
+    taken = [digest[:_SHORT] for digest in fresh]
     with vault.transaction():
         vault.settings.put(SAID, lines)
         if taken:
@@ -175,8 +178,12 @@ def _reader(vault: Vault, root: Path) -> FolderReader:
     return kept
 
 
-class _Known(set[str]):
-    """Hashes of what was taken before, kept by their first digits."""
+class _Known:
+    """Hashes of what was taken before; but for photographs, by their first digits."""
+
+    def __init__(self, vault: Vault) -> None:
+        self._taken = frozenset(vault.settings.get(TAKEN, []))
+        self._photographs = vault.photographs.came_in()
 
     def __contains__(self, digest: object) -> bool:
-        return super().__contains__(str(digest)[:_SHORT])
+        return str(digest)[:_SHORT] in self._taken or digest in self._photographs

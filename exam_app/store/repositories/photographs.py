@@ -30,6 +30,7 @@ from exam_app.store.errors import (
 
 ROOM_FOR_ANSWERS = 64 * 2**20
 """Bytes that no photograph takes: they are left to the saves of exams."""
+_MOST_SEALED = 8
 
 
 @dataclass(frozen=True, slots=True)
@@ -44,8 +45,9 @@ class PhotographRow:
         device_id: The device it came or is awaited from; empty for an own one.
         received_ms: When the clinic said that it holds this own one, UTC milliseconds;
             0 while it has not.
-        sealed_hash: SHA-256 of the bytes it last travelled in, from here or to here, in
-            hexadecimal; empty for none.
+        sealed_hashes: SHA-256 of the bytes it travelled in, from here or to here, in
+            hexadecimal, the newest last: another device or another exam seals the
+            same picture to other bytes.
     """
 
     sha256: str
@@ -55,7 +57,7 @@ class PhotographRow:
     height: int = 0
     device_id: str = ""
     received_ms: int = 0
-    sealed_hash: str = ""
+    sealed_hashes: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -186,13 +188,14 @@ class Photographs:
     def mark_sealed(self, sha256_hex: str, sealed_hash: str) -> None:
         """Note the bytes that a photograph travelled in, from here or to here."""
         known = self.row(sha256_hex)
-        if known is not None and known.sealed_hash != sealed_hash:
-            self._put(replace(known, sealed_hash=sealed_hash))
+        if known is not None and sealed_hash not in known.sealed_hashes:
+            hashes = (*known.sealed_hashes, sealed_hash)[-_MOST_SEALED:]
+            self._put(replace(known, sealed_hashes=hashes))
 
     def came_in(self) -> frozenset[str]:
         """Give the hashes of the bytes in which the photographs here travelled."""
-        rows = [row for row in self._kept() if row.sealed_hash]
-        return frozenset(row.sealed_hash for row in self.here(rows))
+        rows = [row for row in self._kept() if row.sealed_hashes]
+        return frozenset(one for row in self.here(rows) for one in row.sealed_hashes)
 
     def unnamed(self) -> list[PhotographRow]:
         """Give the pictures that came and that no record here names, oldest first."""
@@ -383,4 +386,7 @@ def _with(exam_ids: tuple[str, ...], exam_id: str) -> tuple[str, ...]:
 
 
 def _row(sha256_hex: str, stored: Document) -> PhotographRow:
+    # Earlier rows say one hash only.
+    if earlier := stored.get("sealed_hash"):
+        stored = {"sealed_hashes": [earlier], **stored}
     return read_row(PhotographRow, stored, sha256=sha256_hex)
