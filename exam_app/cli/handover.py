@@ -11,10 +11,10 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any, ClassVar
 
-from exam_app.app.clinic.imports import (
+from exam_app.app.clinic.shared_folder import (
     own_folder,
-    photograph_lists,
     put_for_device,
+    tell_of_photographs,
 )
 from exam_app.app.exam_sessions import now
 from exam_app.cli.erasure import print_set_aside
@@ -270,8 +270,7 @@ def _take_spool(
 def _put_lists(vault: Vault, receipts: Path, report: Report) -> None:
     """Tell each device which of its photographs are here."""
     try:
-        for device_id, signed in photograph_lists(vault, now()):
-            put_for_device(vault, receipts, device_id, signed, Ending.PHOTOGRAPHS)
+        tell_of_photographs(vault, receipts, now())
     except FolderError:
         state = "list of photographs not written"
         report.add(NOT_ALL, path=str(receipts), state=state, advice=_LATER)

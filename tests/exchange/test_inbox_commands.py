@@ -30,6 +30,8 @@ from tests.handover_places import (
     paired_places,
     small_exam,
 )
+from tests.photographed_places import close_with, sealed_of
+from tests.pictures import picture
 
 COSTS = Costs(CHEAP, BOUNDS)
 REAL = animal(is_demo=False)
@@ -454,3 +456,26 @@ async def test_verify_says_that_the_signing_device_is_trusted_no_more(
 def verify_in_thread(monkeypatch, capsys, folder, path):
     with ThreadPoolExecutor(1) as pool:
         return pool.submit(run, monkeypatch, capsys, folder, "verify", path).result(60)
+
+
+def photographs_on(root, tablet, *pictures):
+    """Put a closed exam's photographs into a folder; give its hand-over, sealed."""
+    exam_id = close_with(tablet, "photographed", *pictures, of=REAL)
+    writer = FolderWriter(device_folder(root, tablet.device_id))
+    for sealed in sealed_of(tablet):
+        writer.put(sealed, Ending.PHOTOGRAPH)
+    (bundle,) = tablet.hand_over(exam_id)
+    return bundle.sealed
+
+
+def test_the_list_of_photographs_is_written_where_it_says_something_new(
+    closed_places, tmp_path, monkeypatch, capsys
+):
+    _, tablet = closed_places
+    shared = tmp_path / "shared"
+    sealed = photographs_on(shared, tablet, picture(1))
+    FolderWriter(device_folder(shared, tablet.device_id)).put(sealed, Ending.BUNDLE)
+    arguments = ("receive", shared, "--receipts", shared)
+    for _ in range(3):
+        assert run(monkeypatch, capsys, tmp_path, *arguments)[0] == 0
+    assert len(list(shared.rglob(f"*{Ending.PHOTOGRAPHS}"))) == 1

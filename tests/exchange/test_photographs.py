@@ -5,20 +5,17 @@ from dataclasses import replace
 import pytest
 
 from exam_app.app.clinic.imports import (
-    FOLDER,
     import_sealed,
     look_into_folder,
-    photograph_lists,
     receiving_of,
 )
+from exam_app.app.clinic.shared_folder import FOLDER
 from exam_app.app.handover import arrivals
 from exam_app.app.handover.arrivals import take
 from exam_app.app.handover.photographs import (
-    photograph_files,
     put_photographs,
     to_send_words,
 )
-from exam_app.app.queries.kept_records import read_kept
 from exam_app.app.view.photograph_presenter import waiting_words
 from exam_app.crypto import door
 from exam_app.domain.exam.visit import Photo
@@ -61,7 +58,13 @@ from tests.handover_places import (
     new_place,
     pair,
     paired_places,
-    small_exam,
+)
+from tests.photographed_places import (
+    close_with,
+    photographed,
+    read,
+    receive_exams,
+    sealed_of,
 )
 from tests.pictures import hash_of, picture
 
@@ -72,31 +75,6 @@ ONE, TWO = picture(1, 3_000), picture(2, 4_000)
 async def places(tmp_path):
     async with paired_places(tmp_path) as (clinic, tablet):
         yield clinic, tablet
-
-
-def photographed(name, *pictures):
-    photos = tuple(Photo(hash_of(one), "a demo nose", "nose") for one in pictures)
-    return small_exam(name, photos=photos)
-
-
-def close_with(tablet, name, *pictures):
-    exam = photographed(name, *pictures)
-    for one in pictures:
-        tablet.vault.photographs.add(exam.exam_id, one)
-    return tablet.close_exam(exam)
-
-
-def sealed_of(tablet):
-    return [sealed for _, sealed in photograph_files(tablet.vault)]
-
-
-def receive_exams(clinic, tablet, *exam_ids):
-    for bundle in tablet.hand_over(*exam_ids):
-        clinic.receive(bundle.sealed)
-
-
-def read(place, exam_id):
-    return read_kept(place.vault, exam_id).exam
 
 
 def list_of(clinic, at=LATER):
@@ -455,9 +433,9 @@ async def test_all_of_it_by_a_folder_and_the_list_comes_back(places, tmp_path):
     (told,) = back.glob("*.exam-photographs")
     assert take(tablet.vault, told.read_bytes()).is_taken
     assert to_send_words(tablet.vault) == ""
-    ((device_id, signed),) = photograph_lists(clinic.vault, LATER)
-    assert device_id == tablet.device_id
-    assert take(tablet.vault, signed).words == "The clinic holds 2 photographs."
+    assert take(tablet.vault, told.read_bytes()).words == (
+        "The clinic holds 2 photographs."
+    )
 
 
 async def test_photographs_wait_in_the_spool_with_the_hand_overs(places, tmp_path):

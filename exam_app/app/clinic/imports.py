@@ -8,12 +8,18 @@ the same receipt. What was answered stays in memory for the receipt screen, sinc
 typed code cannot be derived from what the store keeps.
 """
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Sequence
 from contextlib import suppress
 from dataclasses import dataclass, field
 from pathlib import Path
 from weakref import WeakKeyDictionary
 
+from exam_app.app.clinic.shared_folder import (
+    folder_of,
+    own_folder,
+    put_for_device,
+    tell_of_photographs,
+)
 from exam_app.app.view.clinic_arrival_presenter import (
     Completeness,
     completeness,
@@ -29,9 +35,7 @@ from exam_app.exchange.inbox import Received, admit, receive
 from exam_app.exchange.incoming import DROPPED
 from exam_app.exchange.photographs import (
     PhotographArrival,
-    list_for,
     receive_photograph,
-    signed_list,
 )
 from exam_app.exchange.spool import import_spool
 from exam_app.store.errors import NoRoomForPhotographError
@@ -39,7 +43,7 @@ from exam_app.store.vault.vault import Vault
 from sync.errors import FolderError, SyncError
 from sync.photographs import is_photograph
 from sync.transport.collector import Arrival, Collector
-from sync.transport.folder import Ending, FolderWriter, clinic_folder
+from sync.transport.folder import Ending
 from sync.transport.folder_reading import FolderReader, Look
 from sync.transport.keyboard import Kind, from_keys
 
@@ -53,8 +57,6 @@ _STRAY = (
     "That is no code of a hand-over, or it was cut short. Nothing was lost; what was "
     "read before is kept. Read the next code."
 )
-FOLDER = "clinic_folder"
-PHOTOGRAPHS_TOLD = "photographs_told"
 MOST_REFUSED = 50
 _KEPT_APART = " It is kept whole under “Set aside” until somebody decides."
 
@@ -160,6 +162,8 @@ class Receiving:
         reader: Of the folder named in the settings, once it was looked into.
         look: What the last look into the folder found.
         photographs: By hash, those that came; they have no receipt of their own.
+        told_in: The folder in which the devices were told of all that came; empty once
+            more has come.
     """
 
     reception: Reception = field(default_factory=Reception)
@@ -169,6 +173,7 @@ class Receiving:
     reader: FolderReader | None = None
     look: Look | None = None
     photographs: dict[str, PhotographArrival] = field(default_factory=dict)
+    told_in: str = ""
 
     def photograph_words(self) -> str:
         """Say how many photographs came since the vault was opened; empty for none."""
@@ -200,7 +205,7 @@ def import_sealed(vault: Vault, sealed: bytes, now: Moment) -> Answered:
     try:
         if is_photograph(sealed):
             came = receive_photograph(sealed, Exchange(vault))
-            receiving_of(vault).photographs[came.sha256] = came
+            _note_photographs(vault, [came])
             return Answered(bundle_hash, device=came.device.name, photograph=came)
         received = receive(sealed, Exchange(vault), now)
     except (SyncError, NoRoomForPhotographError) as error:
@@ -228,8 +233,7 @@ def import_waiting(vault: Vault, now: Moment) -> tuple[Answered, ...]:
     while waiting:
         answered.append(import_sealed(vault, waiting[0], now))
         del waiting[0]
-    if answered:
-        _tell_of_photographs(vault, now)
+    _tell_of_photographs(vault, now)
     return tuple(answered)
 
 
@@ -244,9 +248,10 @@ def take_in_spool(vault: Vault, folder: Path, now: Moment) -> None:
     for received in report.received:
         key = received.receipt_view.bundle_hash
         receiving.answered[key] = _with_folder(vault, key, received)
-    receiving.photographs |= {one.sha256: one for one in report.photographs}
+    _note_photographs(vault, report.photographs)
     told = spool_lines(len(report.received), report.refused)
     receiving.spool = (*receiving.spool, *told)
+    _tell_of_photographs(vault, now)
 
 
 def look_into_folder(vault: Vault, now: Moment) -> tuple[Answered, ...]:
@@ -268,44 +273,20 @@ def look_into_folder(vault: Vault, now: Moment) -> tuple[Answered, ...]:
         if not is_kept and not _is_set_apart(vault, found.sha256):
             reader.set_aside(found.sha256)
         answered.append(one)
-    if answered:
-        _tell_of_photographs(vault, now)
+    _tell_of_photographs(vault, now)
     return tuple(answered)
 
 
-def photograph_lists(vault: Vault, now: Moment) -> Iterator[tuple[str, bytes]]:
-    """Yield for each device, by its id, what is said of its photographs here, signed.
-
-    It says which are held and which are asked for; a device without any is left out.
-    """
-    exchange = Exchange(vault)
-    for device in exchange.pairing.trusted():
-        said = list_for(exchange, device, now)
-        if said.held or said.wanted:
-            yield device.device_id, signed_list(exchange, said)
-
-
 def _tell_of_photographs(vault: Vault, now: Moment) -> None:
-    """Write into the folder what is new about each device's photographs.
+    """Tell the devices in the folder, if something came since they were told there.
 
     Where it cannot be written, the next look tries again.
     """
-    path, exchange = folder_of(vault), Exchange(vault)
-    told = dict(vault.settings.get(PHOTOGRAPHS_TOLD, {}))
-    for device in exchange.pairing.trusted() if path else ():
-        said = list_for(exchange, device, now)
-        names = "\n".join((*said.held, "wanted", *said.wanted))
-        digest = door.sha256(names.encode()).hex()
-        if names == "wanted" or told.get(device.device_id) == digest:
-            continue
+    receiving, path = receiving_of(vault), folder_of(vault)
+    if path and receiving.told_in != path:
         with suppress(FolderError):
-            signed = signed_list(exchange, said)
-            put_for_device(
-                vault, Path(path), device.device_id, signed, Ending.PHOTOGRAPHS
-            )
-            told[device.device_id] = digest
-    if told != vault.settings.get(PHOTOGRAPHS_TOLD, {}):
-        vault.settings.put(PHOTOGRAPHS_TOLD, told)
+            tell_of_photographs(vault, Path(path), now)
+            receiving.told_in = path
 
 
 def admit_set_apart(vault: Vault, key: str, now: Moment, by: str, why: str) -> Answered:
@@ -322,6 +303,7 @@ def admit_set_apart(vault: Vault, key: str, now: Moment, by: str, why: str) -> A
     Exchange(vault).quarantine.explain(key, why)
     answered = _with_folder(vault, key, received)
     receiving_of(vault).answered[key] = answered
+    _tell_of_photographs(vault, now)
     return answered
 
 
@@ -332,30 +314,15 @@ def drop_set_apart(vault: Vault, key: str, now: Moment, by: str, why: str) -> No
         Exchange(vault).quarantine.explain(key, why)
 
 
-def folder_of(vault: Vault) -> str:
-    """Return the folder's path as it was typed; empty when there is none."""
-    return str(vault.settings.get(FOLDER, ""))
-
-
-def put_for_device(
-    vault: Vault, root: Path, device_id: str, content: bytes, ending: Ending
-) -> None:
-    """Write into this clinic's own part of a shared folder, for one device.
-
-    Raises:
-        FolderError: The folder is gone, full, or may not be written.
-    """
-    clinic_id = str(vault.settings.get("device_id"))
-    FolderWriter(clinic_folder(root, clinic_id, device_id)).put(content, ending)
-
-
-def own_folder(vault: Vault) -> str:
-    """Name the sub-folder of a shared folder that this clinic itself writes."""
-    clinic_id = str(vault.settings.get("device_id"))
-    return clinic_folder(Path(), clinic_id, clinic_id).parent.name
+def _note_photographs(vault: Vault, came: Sequence[PhotographArrival]) -> None:
+    receiving = receiving_of(vault)
+    receiving.photographs |= {one.sha256: one for one in came}
+    receiving.told_in = "" if came else receiving.told_in
 
 
 def _with_folder(vault: Vault, bundle_hash: str, received: Received) -> Answered:
+    """Put the receipt of a hand-over that came into the folder, where there is one."""
+    receiving_of(vault).told_in = ""
     device_id = received.receipt_view.device_id
     device = Exchange(vault).pairing.device(device_id)
     problem, path = "", folder_of(vault)

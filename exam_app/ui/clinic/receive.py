@@ -7,14 +7,13 @@ import flet as ft
 
 from exam_app.app.clinic import pictures as clinic_pictures
 from exam_app.app.clinic.imports import (
-    FOLDER,
     Answered,
-    folder_of,
     import_waiting,
     look_into_folder,
     receiving_of,
 )
 from exam_app.app.clinic.pictures import codes_in_film, is_film, read_codes
+from exam_app.app.clinic.shared_folder import FOLDER, folder_of
 from exam_app.app.exam_sessions import now
 from exam_app.app.session import LockState
 from exam_app.domain.errors import ExamError
