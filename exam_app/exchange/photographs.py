@@ -20,7 +20,7 @@ from exam_app.exchange.returns import records_for
 from exam_app.record.cose import key_id_of
 from exam_app.record.errors import RecordError
 from exam_app.record.records import read_exam
-from exam_app.store.errors import PhotographMissingError
+from exam_app.store.errors import NoRoomForPhotographError, PhotographMissingError
 from exam_app.store.repositories.photographs import PhotographRow
 from sync.errors import (
     BadManifestError,
@@ -49,9 +49,13 @@ class UnnamedPhotographError(SyncError):
     """A photograph that no record names, and too many such are kept already."""
 
     advice = (
-        "No record here names this photograph, and as many such are kept as may be. "
-        "It was not kept. Receive the exams of its device first, then receive it again."
+        "No record here names this photograph yet, and as many such are kept as may "
+        "be. It was not kept. Take in the records first, then this photograph again."
     )
+
+
+REFUSED_FOR_NOW = (UnnamedPhotographError, NoRoomForPhotographError)
+"""Refusals of a photograph that may be kept later, as it is."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -10,7 +10,7 @@ typed code cannot be derived from what the store keeps.
 
 from collections.abc import Iterable, Sequence
 from contextlib import suppress
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 from weakref import WeakKeyDictionary
 
@@ -26,6 +26,7 @@ from exam_app.app.view.clinic_arrival_presenter import (
     scan_words,
     spool_lines,
 )
+from exam_app.app.view.photograph_presenter import put_off_words
 from exam_app.crypto import door
 from exam_app.domain.errors import ExamError
 from exam_app.domain.moments import Moment
@@ -34,17 +35,17 @@ from exam_app.exchange.exchange import Exchange
 from exam_app.exchange.inbox import Received, admit, receive
 from exam_app.exchange.incoming import DROPPED
 from exam_app.exchange.photographs import (
+    REFUSED_FOR_NOW,
     PhotographArrival,
     receive_photograph,
 )
 from exam_app.exchange.spool import import_spool
-from exam_app.store.errors import NoRoomForPhotographError
 from exam_app.store.vault.vault import Vault
 from sync.errors import FolderError, SyncError
 from sync.photographs import is_photograph
 from sync.transport.collector import Arrival, Collector
 from sync.transport.folder import Ending
-from sync.transport.folder_reading import FolderReader, Look
+from sync.transport.folder_reading import MOST_HELD, FolderReader, Look
 from sync.transport.keyboard import Kind, from_keys
 
 # What is counted twice after that is only a number on the screen.
@@ -141,6 +142,7 @@ class Answered:
         problem: Why it was refused, or why its receipt is not in the folder.
         device: The device's name, or empty.
         photograph: What came, where it was a photograph and was kept.
+        waits: Whether it was refused for now only: it may come again.
     """
 
     bundle_hash: str
@@ -148,6 +150,7 @@ class Answered:
     problem: str = ""
     device: str = ""
     photograph: PhotographArrival | None = None
+    waits: bool = False
 
 
 @dataclass(slots=True)
@@ -157,6 +160,8 @@ class Receiving:
     Attributes:
         reception: Codes read so far.
         waiting: Complete hand-overs that are not imported yet, oldest first.
+        later: Photographs chosen as files that were refused for now; they are tried
+            again once a hand-over came.
         answered: By bundle hash, the newest last.
         spool: What became of hand-overs that came while the exams were locked.
         reader: Of the folder named in the settings, once it was looked into.
@@ -168,6 +173,7 @@ class Receiving:
 
     reception: Reception = field(default_factory=Reception)
     waiting: list[bytes] = field(default_factory=list)
+    later: list[bytes] = field(default_factory=list)
     answered: dict[str, Answered] = field(default_factory=dict)
     spool: tuple[str, ...] = ()
     reader: FolderReader | None = None
@@ -176,15 +182,18 @@ class Receiving:
     told_in: str = ""
 
     def photograph_words(self) -> str:
-        """Say how many photographs came since the vault was opened; empty for none."""
+        """Say how many photographs came since the vault was opened, and how many wait.
+
+        Empty for none.
+        """
         came = [*self.photographs.values()]
-        if not came:
-            return ""
         unnamed = sum(not one.is_named for one in came)
-        said = f"{count_words(len(came), 'photograph')} came."
+        said = [f"{count_words(len(came), 'photograph')} came."] if came else []
         if unnamed:
-            said += f" {unnamed} of them will be shown once the record is here."
-        return said
+            said.append(f"{unnamed} of them will be shown once the record is here.")
+        if self.look and self.look.put_off:
+            said.append(put_off_words(self.look.put_off))
+        return " ".join(said)
 
 
 _receiving: WeakKeyDictionary[Vault, Receiving] = WeakKeyDictionary()
@@ -206,9 +215,12 @@ def import_sealed(vault: Vault, sealed: bytes, now: Moment) -> Answered:
         if is_photograph(sealed):
             came = receive_photograph(sealed, Exchange(vault))
             _note_photographs(vault, [came])
+            receiving_of(vault).answered.pop(bundle_hash, None)
             return Answered(bundle_hash, device=came.device.name, photograph=came)
         received = receive(sealed, Exchange(vault), now)
-    except (SyncError, NoRoomForPhotographError) as error:
+    except REFUSED_FOR_NOW as error:
+        answered = Answered(bundle_hash, None, error.advice, waits=True)
+    except SyncError as error:
         apart = _KEPT_APART if _is_set_apart(vault, bundle_hash) else ""
         answered = Answered(bundle_hash, None, error.advice + apart)
     else:
@@ -229,10 +241,14 @@ def import_waiting(vault: Vault, now: Moment) -> tuple[Answered, ...]:
     Raises:
         VaultError: The store could not save; nothing was lost.
     """
-    waiting, answered = receiving_of(vault).waiting, []
+    receiving, answered = receiving_of(vault), []
+    waiting = receiving.waiting
     while waiting:
-        answered.append(import_sealed(vault, waiting[0], now))
-        del waiting[0]
+        one = import_sealed(vault, waiting[0], now)
+        sealed = waiting.pop(0)
+        if one.waits and sum(map(len, receiving.later)) <= MOST_HELD:
+            receiving.later.append(sealed)
+        answered.append(one)
     _tell_of_photographs(vault, now)
     return tuple(answered)
 
@@ -265,14 +281,21 @@ def look_into_folder(vault: Vault, now: Moment) -> tuple[Answered, ...]:
     reader = receiving.reader
     if reader is None or reader.root != root:
         reader = receiving.reader = FolderReader(root, skipped=own_folder(vault))
-    receiving.look = reader.look(_Known(vault), now)
+    look = receiving.look = reader.look(_Known(vault), now)
     answered = []
-    for found in receiving.look.ready:
+    for found in sorted(look.ready, key=lambda one: is_photograph(one.content)):
         one = import_sealed(vault, found.content, now)
+        if one.waits:
+            # It is said with the folder, and not among what was refused.
+            receiving.answered.pop(found.sha256, None)
+            reader.put_off(found.sha256, now)
+            look = replace(look, put_off=look.put_off + 1)
+            continue
         is_kept = one.received is not None or one.photograph is not None
         if not is_kept and not _is_set_apart(vault, found.sha256):
             reader.set_aside(found.sha256)
         answered.append(one)
+    receiving.look = look
     _tell_of_photographs(vault, now)
     return tuple(answered)
 
@@ -320,9 +343,18 @@ def _note_photographs(vault: Vault, came: Sequence[PhotographArrival]) -> None:
     receiving.told_in = "" if came else receiving.told_in
 
 
+def _note_hand_over(receiving: Receiving) -> None:
+    """Try again what was refused for now: the records that came may name it."""
+    receiving.told_in = ""
+    receiving.waiting.extend(receiving.later)
+    receiving.later.clear()
+    if receiving.reader is not None:
+        receiving.reader.offer_again()
+
+
 def _with_folder(vault: Vault, bundle_hash: str, received: Received) -> Answered:
     """Put the receipt of a hand-over that came into the folder, where there is one."""
-    receiving_of(vault).told_in = ""
+    _note_hand_over(receiving_of(vault))
     device_id = received.receipt_view.device_id
     device = Exchange(vault).pairing.device(device_id)
     problem, path = "", folder_of(vault)
