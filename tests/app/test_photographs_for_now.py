@@ -9,13 +9,16 @@ from exam_app.app.clinic.imports import (
     import_waiting,
     look_into_folder,
     receiving_of,
+    take_in_spool,
 )
 from exam_app.app.clinic.shared_folder import FOLDER
 from exam_app.app.handover import arrivals
 from exam_app.crypto import door
 from exam_app.exchange.photographs import photographs_for, receive_photograph
 from exam_app.exchange.returns import make_day_pack
+from exam_app.exchange.spool import import_spool, spool, spooled
 from exam_app.store.engine.picture_files import PictureFolder
+from exam_app.store.errors import VaultFullError
 from exam_app.store.repositories.photographs import ROOM_FOR_ANSWERS
 from sync.transport import folder_reading
 from sync.transport.folder import Ending, FolderWriter, clinic_folder, device_folder
@@ -187,3 +190,70 @@ async def test_a_devices_photographs_wait_in_the_folder_for_their_day_pack(
     assert count_of(second) == 3
     said = " ".join(arrivals.arrival_words(second.vault))
     assert "in the folder" not in said
+
+
+async def test_what_waits_in_the_spool_is_tried_once_a_hand_over_came(
+    places, tmp_path, monkeypatch
+):
+    clinic, tablet = places
+    folder, receiving = tmp_path / "clinic", receiving_of(clinic.vault)
+    exam_id = close_with(tablet, "one", *THREE)
+    for sealed in sealed_of(tablet):
+        spool(folder, sealed)
+    for _ in range(2):
+        take_in_spool(clinic.vault, folder, LATER)
+        assert len(list(spooled(folder))) == 2
+        assert receiving.spool == (
+            "2 photographs that came while the exams were locked wait for their "
+            "records or for room.",
+        )
+    with monkeypatch.context() as unread:
+        unread.delattr("exam_app.exchange.spool.receive_photograph")
+        take_in_spool(clinic.vault, folder, LATER)
+    (bundle,) = tablet.hand_over(exam_id)
+    assert import_sealed(clinic.vault, bundle.sealed, LATER).received is not None
+    take_in_spool(clinic.vault, folder, LATER)
+    assert (count_of(clinic), list(spooled(folder))) == (3, [])
+    assert receiving.spool == ()
+
+
+async def test_records_of_the_spool_are_taken_before_its_photographs(places, tmp_path):
+    clinic, tablet = places
+    folder = tmp_path / "clinic"
+    exam_id = close_with(tablet, "one", *THREE)
+    (bundle,) = tablet.hand_over(exam_id)
+    for sealed in (*sealed_of(tablet), bundle.sealed):
+        spool(folder, sealed)
+    report = import_spool(clinic.vault, folder, LATER)
+    assert [one.is_named for one in report.photographs] == [True] * 3
+    assert (report.waiting, report.refused) == ((), ())
+
+
+async def test_a_photograph_that_is_none_of_this_clinic_leaves_the_spool(
+    places, tmp_path
+):
+    clinic, tablet = places
+    folder = tmp_path / "clinic"
+    close_with(tablet, "one", THREE[0])
+    (sealed,) = sealed_of(tablet)
+    spool(folder, sealed[:-1] + bytes([sealed[-1] ^ 1]))
+    report = import_spool(clinic.vault, folder, LATER)
+    assert (len(report.refused), report.waiting) == (1, ())
+    assert len(list((folder / "spool").glob("*.refused"))) == 1
+    assert list(spooled(folder)) == []
+
+
+async def test_photographs_in_the_spool_keep_room_for_hand_overs(
+    places, tmp_path, monkeypatch
+):
+    _, tablet = places
+    exam_id = close_with(tablet, "one", *THREE)
+    first, second, _ = sealed_of(tablet)
+    (bundle,) = tablet.hand_over(exam_id)
+    most = len(first) + len(second) - 1
+    monkeypatch.setattr("exam_app.exchange.spool.MOST_BYTES_FOR_PHOTOGRAPHS", most)
+    spool(tmp_path, first)
+    with pytest.raises(VaultFullError):
+        spool(tmp_path, second)
+    spool(tmp_path, bundle.sealed)
+    assert len(list(spooled(tmp_path))) == 2

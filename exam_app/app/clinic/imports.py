@@ -25,6 +25,7 @@ from exam_app.app.view.clinic_arrival_presenter import (
     completeness,
     scan_words,
     spool_lines,
+    spool_waiting_words,
 )
 from exam_app.app.view.photograph_presenter import put_off_words
 from exam_app.crypto import door
@@ -163,7 +164,8 @@ class Receiving:
         later: Photographs chosen as files that were refused for now; they are tried
             again once a hand-over came.
         answered: By bundle hash, the newest last.
-        spool: What became of hand-overs that came while the exams were locked.
+        spool_told: What became of hand-overs that came while the exams were locked.
+        spool_waits: Files of such that are tried again once a hand-over came.
         reader: Of the folder named in the settings, once it was looked into.
         look: What the last look into the folder found.
         photographs: By hash, those that came; they have no receipt of their own.
@@ -175,11 +177,18 @@ class Receiving:
     waiting: list[bytes] = field(default_factory=list)
     later: list[bytes] = field(default_factory=list)
     answered: dict[str, Answered] = field(default_factory=dict)
-    spool: tuple[str, ...] = ()
+    spool_told: tuple[str, ...] = ()
+    spool_waits: frozenset[str] = frozenset()
     reader: FolderReader | None = None
     look: Look | None = None
     photographs: dict[str, PhotographArrival] = field(default_factory=dict)
     told_in: str = ""
+
+    @property
+    def spool(self) -> tuple[str, ...]:
+        """What became of all that came while the exams were locked, in sentences."""
+        waiting = spool_waiting_words(len(self.spool_waits))
+        return (*self.spool_told, waiting) if waiting else self.spool_told
 
     def photograph_words(self) -> str:
         """Say how many photographs came since the vault was opened, and how many wait.
@@ -259,14 +268,15 @@ def take_in_spool(vault: Vault, folder: Path, now: Moment) -> None:
     Raises:
         VaultError: The store could not save; the rest still waits.
     """
-    report = import_spool(vault, folder, now)
     receiving = receiving_of(vault)
+    report = import_spool(vault, folder, now, receiving.spool_waits)
     for received in report.received:
         key = received.receipt_view.bundle_hash
         receiving.answered[key] = _with_folder(vault, key, received)
     _note_photographs(vault, report.photographs)
     told = spool_lines(len(report.received), report.refused)
-    receiving.spool = (*receiving.spool, *told)
+    receiving.spool_told = (*receiving.spool_told, *told)
+    receiving.spool_waits |= {name for name, _ in report.waiting}
     _tell_of_photographs(vault, now)
 
 
@@ -348,6 +358,7 @@ def _note_hand_over(receiving: Receiving) -> None:
     receiving.told_in = ""
     receiving.waiting.extend(receiving.later)
     receiving.later.clear()
+    receiving.spool_waits = frozenset()
     if receiving.reader is not None:
         receiving.reader.offer_again()
 
