@@ -78,7 +78,7 @@ async def test_photographs_of_a_folder_wait_for_their_record_and_are_not_refused
     (kept,) = look_into_folder(clinic.vault, LATER)
     assert kept.photograph is not None
     assert receiving.answered == {}
-    assert receiving.photograph_words() == (
+    assert receiving.photograph_words(clinic.vault) == (
         "1 photograph came. 1 of them will be shown once the record is here. "
         "2 photographs wait in the folder for their records or for room."
     )
@@ -91,7 +91,7 @@ async def test_photographs_of_a_folder_wait_for_their_record_and_are_not_refused
     assert import_sealed(clinic.vault, sealed, LATER).received is not None
     assert len(look_into_folder(clinic.vault, LATER)) == 2
     assert count_of(clinic) == 3
-    assert "wait in the folder" not in receiving.photograph_words()
+    assert receiving.photograph_words(clinic.vault) == "3 photographs came."
 
 
 async def test_photographs_without_room_are_tried_again_after_a_while(

@@ -420,7 +420,7 @@ async def test_all_of_it_by_a_folder_and_the_list_comes_back(places, tmp_path):
     assert len(list(own.iterdir())) == 2
     looked = look_into_folder(clinic.vault, LATER)
     assert all(one.photograph and not one.photograph.is_named for one in looked)
-    assert receiving_of(clinic.vault).photograph_words() == (
+    assert receiving_of(clinic.vault).photograph_words(clinic.vault) == (
         "2 photographs came. 2 of them will be shown once the record is here."
     )
     back = clinic_folder(root, clinic.device_id, tablet.device_id)

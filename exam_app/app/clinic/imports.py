@@ -190,13 +190,13 @@ class Receiving:
         waiting = spool_waiting_words(len(self.spool_waits))
         return (*self.spool_told, waiting) if waiting else self.spool_told
 
-    def photograph_words(self) -> str:
+    def photograph_words(self, vault: Vault) -> str:
         """Say how many photographs came since the vault was opened, and how many wait.
 
         Empty for none.
         """
-        came = [*self.photographs.values()]
-        unnamed = sum(not one.is_named for one in came)
+        came = self.photographs.keys()
+        unnamed = len(came & {row.sha256 for row in vault.photographs.unnamed()})
         said = [f"{count_words(len(came), 'photograph')} came."] if came else []
         if unnamed:
             said.append(f"{unnamed} of them will be shown once the record is here.")

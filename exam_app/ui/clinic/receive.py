@@ -298,7 +298,7 @@ class _Folder:
         look = receiving_of(self.tab.vault).look
         if look is None:
             return ft.Container()
-        came = receiving_of(self.tab.vault).photograph_words()
+        came = receiving_of(self.tab.vault).photograph_words(self.tab.vault)
         lines = (*_look_lines(look), *([came] if came else []))
         box = ft.Column([paragraph(line) for line in lines], tight=True)
         return identified(for_choice("clinic-folder", "told"), box)
