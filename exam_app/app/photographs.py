@@ -5,6 +5,8 @@ let go of when its exam is closed, dropped or deleted; until then a change may b
 back.
 """
 
+from contextlib import suppress
+
 from exam_app.app.exam_editor import Edit, ExamEditor, change_maker
 from exam_app.app.queries.kept_records import record_reader
 from exam_app.app.session import Session
@@ -20,9 +22,10 @@ from exam_app.domain.exam.photographs import (
 from exam_app.domain.exam.visit import Photo
 from exam_app.domain.moments import Moment
 from exam_app.domain.wording.count_words import count_words
+from exam_app.record.errors import RecordError
 from exam_app.record.jpeg import LARGEST_PICTURE
 from exam_app.store.engine.files import OwnPlace
-from exam_app.store.errors import PhotographMissingError
+from exam_app.store.errors import PhotographMissingError, VaultError
 from exam_app.store.repositories.photographs import PhotographRow, PhotographSpace
 from exam_app.store.vault.vault import Vault
 
@@ -123,14 +126,17 @@ def let_go(vault: Vault, exam_id: str) -> None:
     """Let go of pictures brought for an exam that none of its records names.
 
     For one that is not open any more: closed, or its correction signed or dropped.
+    That is kept already, so that a disk that fails here fails nothing: what stays is
+    only room. While one of its records cannot be read, nothing is let go of.
     """
     photographs = vault.photographs
-    if not any(exam_id in row.exam_ids for row in photographs.rows()):
-        return
-    read = record_reader(vault)
-    kept = [read(exam_id, r.record_hash) for r in vault.closed.revisions(exam_id)]
-    named = {one.sha256 for record in kept if record for one in record.exam.photos}
-    photographs.settle(exam_id, named)
+    with suppress(VaultError, RecordError):
+        if not any(exam_id in row.exam_ids for row in photographs.rows()):
+            return
+        read = record_reader(vault)
+        kept = [read(exam_id, r.record_hash) for r in vault.closed.revisions(exam_id)]
+        named = {one.sha256 for record in kept if record for one in record.exam.photos}
+        photographs.settle(exam_id, named)
 
 
 async def ask_room(session: Session) -> None:

@@ -6,33 +6,29 @@ it is never an argument, since other programs can read those.
 
 import argparse
 import json
-from collections.abc import Iterator, Sequence
+from collections.abc import Collection, Iterator, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any, ClassVar
 
-from exam_app.app.clinic.imports import (
+from exam_app.app.clinic.shared_folder import (
     own_folder,
-    photograph_lists,
     put_for_device,
+    tell_of_photographs,
 )
 from exam_app.app.exam_sessions import now
 from exam_app.cli.erasure import print_set_aside
 from exam_app.cli.store import Commands, add_data_option, opened
 from exam_app.cli.verify import FileTooLargeError, read_to_verify, verify_file
-from exam_app.crypto.door import DerivationBounds
+from exam_app.crypto.door import DerivationBounds, sha256
 from exam_app.domain.errors import ExamError
 from exam_app.domain.wording.visible_text import visible
 from exam_app.exchange.exchange import Exchange
 from exam_app.exchange.identity import aside_words
 from exam_app.exchange.inbox import Received, receive
-from exam_app.exchange.photographs import receive_photograph
+from exam_app.exchange.photographs import REFUSED_FOR_NOW, receive_photograph
 from exam_app.exchange.spool import SpoolReport, import_spool, spool
-from exam_app.store.errors import (
-    NoRoomForPhotographError,
-    NoVaultError,
-    VaultInUseError,
-)
+from exam_app.store.errors import NoVaultError, VaultFullError, VaultInUseError
 from exam_app.store.vault.folder import vault_exists
 from exam_app.store.vault.vault import Vault
 from sync.errors import FolderError, SyncError
@@ -42,6 +38,7 @@ from sync.transport.folder import Ending, FolderWriter
 from sync.transport.folder_reading import MOST_FILES, FolderReader, WaitingReason
 
 STORED, WAITING, NOT_ALL = 0, 3, 4
+_BEFORE = "received before"
 
 
 @dataclass(slots=True)
@@ -93,8 +90,9 @@ _CODES = """exit codes:
   2  the command line was not understood
   3  the store is held or stays locked: the sealed bundles wait in the spool and are
      imported when it is next opened; no receipt exists for them yet
-  4  something was refused, set apart or not taken, each named with its reason; or it
-     does not verify, or its device is trusted no more; the rest is stored"""
+  4  something was refused, set apart or not taken, or a photograph waits for its
+     record or for room, each named with its reason; or it does not verify, or its
+     device is trusted no more; the rest is stored"""
 
 
 class NotAClinicError(ExamError):
@@ -181,7 +179,10 @@ def _require_something(paths: Sequence[Path]) -> None:
 
 
 def _found(
-    paths: Sequence[Path], report: Report, skipped: str = ""
+    paths: Sequence[Path],
+    report: Report,
+    skipped: str = "",
+    known: Collection[str] = (),
 ) -> Iterator[tuple[str, bytes]]:
     """Give every content, and report everything that is not given.
 
@@ -189,10 +190,11 @@ def _found(
         paths: Files and folders.
         report: Gains a line for each file that is not given.
         skipped: Name of the folder that this clinic itself writes.
+        known: Hashes of what need not be read again in a folder.
     """
     for path in paths:
         if path.is_dir():
-            yield from _in_folder(path, report, skipped)
+            yield from _in_folder(path, report, skipped, known)
             continue
         try:
             content = read_to_verify(path)
@@ -204,15 +206,22 @@ def _found(
             yield str(path), content
 
 
-def _in_folder(path: Path, report: Report, skipped: str) -> Iterator[tuple[str, bytes]]:
-    reader, known = FolderReader(path, skipped=skipped), set[str]()
+def _in_folder(
+    path: Path, report: Report, skipped: str, before: Collection[str]
+) -> Iterator[tuple[str, bytes]]:
+    reader, known = FolderReader(path, skipped=skipped), {*before}
+    given = set[str]()
     while True:
         # One look holds so much and no more.
         look = reader.look(known, now())
         yield from ((f"{path}/{one.name}", one.content) for one in look.ready)
         known |= {one.sha256 for one in look.ready}
+        given |= {one.name for one in look.ready}
         if look.is_all or not look.ready:
             break
+    for name in look.known:
+        if name not in given:
+            report.add(STORED, path=f"{path}/{name}", state=_BEFORE)
     left = [(one.name, one.reason) for one in look.waiting]
     for name, reason in [*left, *((one.name, one.reason) for one in look.others)]:
         _not_taken(report, f"{path}/{name}", reason)
@@ -227,8 +236,15 @@ def _not_taken(report: Report, path: str, reason: str) -> None:
 def _spool(folder: Path, paths: Sequence[Path]) -> Report:
     report = Report()
     for name, sealed in _found(paths, report):
-        kept = spool(folder, sealed)
-        report.add(WAITING, path=name, state="spooled", sha256=kept.stem)
+        try:
+            kept = spool(folder, sealed)
+        except VaultFullError as error:
+            if not is_photograph(sealed):
+                raise
+            # What is left of the spool is for hand-overs.
+            _not_kept(report, name, "not spooled", error)
+        else:
+            report.add(WAITING, path=name, state="spooled", sha256=kept.stem)
     return report
 
 
@@ -237,23 +253,51 @@ def _receive(
 ) -> Report:
     if vault.settings.get("role") != "clinic":
         raise NotAClinicError("not a clinic")
-    report, at = Report(), now()
-    _take_spool(report, import_spool(vault, folder, at), vault, receipts)
-    for name, sealed in _found(paths, report, own_folder(vault)):
-        try:
-            if is_photograph(sealed):
-                _tell_photograph(report, name, sealed, vault)
-            else:
-                received = receive(sealed, Exchange(vault), at)
-                _tell(report, name, received, vault, receipts)
-        except (SyncError, NoRoomForPhotographError) as error:
-            kind = type(error).__name__
-            report.add(
-                NOT_ALL, path=name, state="refused", error=kind, advice=error.advice
-            )
+    report, own = Report(), own_folder(vault)
+    _take_spool(report, import_spool(vault, folder, now()), vault, receipts)
+    known, waits = {*vault.photographs.came_in()}, set[str]()
+    for name, sealed in _found(paths, report, own, frozenset(known)):
+        digest = sha256(sealed).hex()
+        known.add(digest)
+        if not _take(report, name, sealed, vault, receipts):
+            waits.add(digest)
+    # Their records may have come behind them.
+    for name, sealed in _found(paths, Report(), own, known - waits) if waits else ():
+        if sha256(sealed).hex() in waits:
+            _take(report, name, sealed, vault, receipts, is_last=True)
     if receipts is not None:
         _put_lists(vault, receipts, report)
     return report
+
+
+def _take(
+    report: Report,
+    name: str,
+    sealed: bytes,
+    vault: Vault,
+    receipts: Path | None,
+    *,
+    is_last: bool = False,
+) -> bool:
+    """Import one content and report it; False for what may come again in this run."""
+    try:
+        if is_photograph(sealed):
+            _tell_photograph(report, name, sealed, vault)
+        else:
+            received = receive(sealed, Exchange(vault), now())
+            _tell(report, name, received, vault, receipts)
+    except REFUSED_FOR_NOW as error:
+        if is_last:
+            _not_kept(report, name, "waits", error)
+        return False
+    except SyncError as error:
+        _not_kept(report, name, "refused", error)
+    return True
+
+
+def _not_kept(report: Report, name: str, state: str, error: ExamError) -> None:
+    kind = type(error).__name__
+    report.add(NOT_ALL, path=name, state=state, error=kind, advice=error.advice)
 
 
 def _take_spool(
@@ -265,13 +309,14 @@ def _take_spool(
         report.add(STORED, path="(spool)", state="received", photograph=came.sha256)
     for advice in earlier.refused:
         report.add(NOT_ALL, path="(spool)", state="refused", advice=advice)
+    for _, advice in earlier.waiting:
+        report.add(NOT_ALL, path="(spool)", state="waits", advice=advice)
 
 
 def _put_lists(vault: Vault, receipts: Path, report: Report) -> None:
     """Tell each device which of its photographs are here."""
     try:
-        for device_id, signed in photograph_lists(vault, now()):
-            put_for_device(vault, receipts, device_id, signed, Ending.PHOTOGRAPHS)
+        tell_of_photographs(vault, receipts, now())
     except FolderError:
         state = "list of photographs not written"
         report.add(NOT_ALL, path=str(receipts), state=state, advice=_LATER)
@@ -279,7 +324,7 @@ def _put_lists(vault: Vault, receipts: Path, report: Report) -> None:
 
 def _tell_photograph(report: Report, name: str, sealed: bytes, vault: Vault) -> None:
     came = receive_photograph(sealed, Exchange(vault))
-    said = "received before" if came.was_known else "received"
+    said = _BEFORE if came.was_known else "received"
     named = "" if came.is_named else "no record here names this photograph yet"
     report.add(STORED, path=name, state=said, photograph=came.sha256, reason=named)
 
@@ -302,7 +347,7 @@ def _tell(
     report.add(
         STORED if is_whole else NOT_ALL,
         path=name,
-        state="received before" if received.was_known else "received",
+        state=_BEFORE if received.was_known else "received",
         bundle=view.bundle_hash,
         device=view.device_id,
         sequence=view.sequence,

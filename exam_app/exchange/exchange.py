@@ -288,8 +288,8 @@ def delete_exams(vault: Vault, exam_ids: Sequence[str]) -> None:
 
     Raises:
         ExamStillNeededError: The clinic has not signed for one; nothing was deleted.
-        VaultError: The disk failed; all are deleted or none, and deleting again
-            finishes the work.
+        VaultError: The disk failed; all are deleted or none. What is left of them in
+            files goes when those are next written anew.
     """
     exchange = Exchange(vault)
     for exam_id in exam_ids:
@@ -301,6 +301,7 @@ def delete_exams(vault: Vault, exam_ids: Sequence[str]) -> None:
             vault.notes.remove(exam_id)
             vault.owners.drop(exam_id)
             vault.privates.drop(exam_id)
-    for exam_id in exam_ids:
-        vault.photographs.settle(exam_id, ())
+            vault.photographs.settle(exam_id, (), rows_only=True)
     vault.rewrite()
+    # Once more, since here a picture that stays has to be told.
+    vault.photographs.clear_strays()

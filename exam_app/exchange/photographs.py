@@ -20,7 +20,7 @@ from exam_app.exchange.returns import records_for
 from exam_app.record.cose import key_id_of
 from exam_app.record.errors import RecordError
 from exam_app.record.records import read_exam
-from exam_app.store.errors import PhotographMissingError
+from exam_app.store.errors import NoRoomForPhotographError, PhotographMissingError
 from exam_app.store.repositories.photographs import PhotographRow
 from sync.errors import (
     BadManifestError,
@@ -49,9 +49,13 @@ class UnnamedPhotographError(SyncError):
     """A photograph that no record names, and too many such are kept already."""
 
     advice = (
-        "No record here names this photograph, and as many such are kept as may be. "
-        "It was not kept. Receive the exams of its device first, then receive it again."
+        "No record here names this photograph yet, and as many such are kept as may "
+        "be. It was not kept. Take in the records first, then this photograph again."
     )
+
+
+REFUSED_FOR_NOW = (UnnamedPhotographError, NoRoomForPhotographError)
+"""Refusals of a photograph that may be kept later, as it is."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -73,14 +77,18 @@ class PhotographArrival:
 def to_hand_over(exchange: Exchange) -> list[PhotographRow]:
     """Give the own photographs of closed exams that the clinic has not said it holds.
 
-    Oldest first. Those of open exams wait until they are closed.
+    Oldest first. Those of open exams wait until they are closed, and those that were
+    added in a correction until it is signed.
     """
-    closed = exchange.vault.closed
+    drafts = {one.exam_id for one in exchange.vault.drafts.every()}
     return [
         row
         for row in exchange.vault.photographs.unsent()
-        if any(_is_own(exchange, exam_id) for exam_id in row.exam_ids)
-        and any(closed.revisions(exam_id) for exam_id in row.exam_ids)
+        if any(
+            _is_own(exchange, exam_id)
+            and (exam_id not in drafts or _names(exchange, exam_id, row.sha256))
+            for exam_id in row.exam_ids
+        )
     ]
 
 
@@ -96,14 +104,20 @@ def sealed_photograph(exchange: Exchange, row: PhotographRow) -> bytes:
         NotPairedError: There is no confirmed clinic.
         PhotographMissingError: Its picture is not here, or was damaged.
     """
-    clinic, identity = exchange.pairing.confirmed_clinic(), exchange.own_identity()
-    picture = exchange.vault.photographs.get(row.sha256)
+    key = exchange.pairing.confirmed_clinic().agreement_key
+    return _sealed(exchange, key, row.sha256, row.exam_ids[0])
+
+
+def _sealed(
+    exchange: Exchange, agreement_key: bytes, sha256: str, exam_id: str
+) -> bytes:
+    picture, identity = exchange.vault.photographs.get(sha256), exchange.own_identity()
     label = PhotographLabel(
         identity.own_ids[0],
-        clinic.agreement_key,
-        row.sha256,
+        agreement_key,
+        sha256,
         len(picture),
-        row.exam_ids[0],
+        exam_id,
         exchange.is_demo,
     )
     return seal_photograph(label, picture, identity.signing_seed)
@@ -134,13 +148,18 @@ def _is_named(exchange: Exchange, opened: OpenedPhotograph) -> bool:
 
 
 def _keep(exchange: Exchange, opened: OpenedPhotograph) -> bool:
-    """Keep a picture; whether a record here names it."""
+    """Keep a picture; whether a record here names it.
+
+    The exam that its label says is noted where a record of that exam names it.
+    """
     photographs, label = exchange.vault.photographs, opened.label
-    known, is_named = photographs.row(label.sha256), _is_named(exchange, opened)
+    known = photographs.row(label.sha256)
+    is_proved = _names(exchange, label.exam_id, label.sha256)
+    is_named = is_proved or bool(known and known.exam_ids)
     is_new = known is None or not known.size
     if not is_named and is_new and len(photographs.unnamed()) >= MOST_UNNAMED:
         raise UnnamedPhotographError("as many are kept as may be")
-    exam_id = label.exam_id if is_named else ""
+    exam_id = label.exam_id if is_proved else ""
     photographs.add(exam_id, opened.picture, label.device_id)
     photographs.mark_sealed(label.sha256, opened.sealed_hash)
     return is_named
@@ -188,34 +207,24 @@ def _names(exchange: Exchange, exam_id: str, sha256: str) -> bool:
 def photographs_for(
     exchange: Exchange, device_id: str, animal_ids: Sequence[str]
 ) -> Iterator[bytes]:
-    """Seal to a device the pictures of the records that its day pack carries.
+    """Seal to a device, each once, the pictures of the records in its day pack.
 
     Args:
         device_id: Of a paired device; of any other nothing is sealed.
         animal_ids: As for the day pack.
     """
-    device, identity = exchange.pairing.device(device_id), exchange.own_identity()
+    device = exchange.pairing.device(device_id)
     if device is None or device.state != PAIRED:
         return
     photographs = exchange.vault.photographs
-    shown = [
-        (exam.exam_id, one.sha256)
-        for exam in records_for(exchange, animal_ids)
-        for one in exam.photos
-        if photographs.has(one.sha256)
-    ]
-    for exam_id, sha256 in shown[:MOST_RETURNED]:
+    shown: dict[str, str] = {}
+    for exam in records_for(exchange, animal_ids):
+        for one in exam.photos:
+            shown.setdefault(one.sha256, exam.exam_id)
+    here = [one for one in shown.items() if photographs.has(one[0])]
+    for sha256, exam_id in here[:MOST_RETURNED]:
         with suppress(PhotographMissingError):
-            picture = photographs.get(sha256)
-            label = PhotographLabel(
-                identity.own_ids[0],
-                device.agreement_key,
-                sha256,
-                len(picture),
-                exam_id,
-                exchange.is_demo,
-            )
-            yield seal_photograph(label, picture, identity.signing_seed)
+            yield _sealed(exchange, device.agreement_key, sha256, exam_id)
 
 
 def take_photograph(exchange: Exchange, sealed: bytes) -> bool:
@@ -243,19 +252,32 @@ def take_photograph(exchange: Exchange, sealed: bytes) -> bool:
 
 
 def list_for(exchange: Exchange, device: Device, at: Moment) -> PhotographList:
-    """Return which of a device's photographs are held here and which are wanted."""
-    identity, photographs = exchange.own_identity(), exchange.vault.photographs
-    named = [row for row in photographs.of_device(device.sender_ids) if row.exam_ids]
-    held = [row.sha256 for row in named if photographs.has(row.sha256)]
-    wanted = [row.sha256 for row in named if not photographs.has(row.sha256)]
+    """Return which of a device's photographs are held here and which are wanted.
+
+    They are those that it brought and those that a record of it names, which another
+    device may have brought.
+    """
+    photographs = exchange.vault.photographs
+    rows = [row for row in photographs.rows() if row.exam_ids]
+    named = [row for row in rows if _is_of(exchange, row, device)]
+    here = {row.sha256 for row in photographs.here(named)}
+    held = [row.sha256 for row in named if row.sha256 in here]
+    wanted = [row.sha256 for row in named if row.sha256 not in here]
     return PhotographList(
-        identity.own_ids[0],
+        exchange.own_identity().own_ids[0],
         device.device_id,
         at,
         tuple(held[-MOST_NAMED:]),
         tuple(wanted[-MOST_NAMED:]),
         exchange.is_demo,
     )
+
+
+def _is_of(exchange: Exchange, row: PhotographRow, device: Device) -> bool:
+    if row.device_id in device.sender_ids:
+        return True
+    kept = map(exchange.vault.closed.revisions, row.exam_ids)
+    return any(one.device_id in device.sender_ids for rows in kept for one in rows)
 
 
 def signed_list(exchange: Exchange, said: PhotographList) -> bytes:
@@ -287,13 +309,3 @@ def take_list(exchange: Exchange, signed: bytes) -> PhotographList:
                 vault.photographs.mark_received(said.wanted, 0)
                 vault.settings.put(LAST_LIST, said.at.utc_ms)
         return said
-
-
-def awaited(exchange: Exchange) -> Iterator[tuple[Device, int]]:
-    """Yield each device of whose photographs some are awaited, and how many."""
-    photographs = exchange.vault.photographs
-    for device in exchange.pairing.trusted():
-        rows = photographs.of_device(device.sender_ids)
-        wanted = [r for r in rows if r.exam_ids and not photographs.has(r.sha256)]
-        if wanted:
-            yield device, len(wanted)

@@ -27,7 +27,11 @@ from exam_app.domain.exam.review import part_label
 from exam_app.domain.moments import Moment
 from exam_app.domain.protocol.protocol import SpeciesProtocol
 from exam_app.domain.wording.exam_wording import describe_urgent
-from exam_app.domain.wording.photo_wording import photo_line, photo_words
+from exam_app.domain.wording.photo_wording import (
+    is_taking_told,
+    photo_line,
+    photo_words,
+)
 from exam_app.domain.wording.written_record import Section, WrittenRecord, write_record
 from exam_app.export.fhir_observations import region_observations, vital_observations
 from exam_app.export.fhir_shapes import (
@@ -147,11 +151,13 @@ def photographs(exported: Exported) -> Iterator[Resource]:
     """Yield a description of every photograph; the picture itself is in no export.
 
     Its SHA-256 is its identifier, as an ``ni`` URI of RFC 6920: the hash that FHIR R4
-    has for an attachment is SHA-1.
+    has for an attachment is SHA-1. When and by whom it was taken is written only where
+    somebody said so, as in the record's words; when it was added, always.
     """
     exam, protocol = exported.exam, exported.protocol
     for photo in settled_photos(exam):
         by = photo.attribution
+        told = by if by and is_taking_told(by) else None
         digest = urlsafe_b64encode(bytes.fromhex(photo.sha256)).rstrip(b"=")
         named = f"ni:///sha-256;{digest.decode()}"
         part = part_label(exam, protocol, photo.key) if photo.key else ""
@@ -163,8 +169,9 @@ def photographs(exported: Exported) -> Iterator[Resource]:
             "status": "completed",
             "type": concept("Photograph"),
             "subject": exported.subject(),
-            "createdDateTime": when(by.observed) if by else "",
-            "operator": exported.person(by.examined_by) if by else {},
+            "createdDateTime": when(told.observed) if told else "",
+            "issued": when(by.entered) if by else "",
+            "operator": exported.person(told.examined_by) if told else {},
             "bodySite": concept(part) if part else {},
             "height": photo.height or None,
             "width": photo.width or None,

@@ -77,6 +77,9 @@ def _header(picture: bytes) -> tuple[Pixels, int]:
         at = _behind(picture, found)
         segment = picture[found.end() : at]
         if marker in _FRAMES:
+            if pixels is not None:
+                # Viewers would differ in which of the two they show.
+                raise NotAPhotographError("it says its size twice")
             pixels = _pixels(segment)
         elif marker not in _TABLES and not _is_plain_header(marker, segment):
             raise NotAPhotographError(f"a segment {marker:02x} beside the picture")

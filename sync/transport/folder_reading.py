@@ -3,7 +3,8 @@
 Everything whose name looks like ours is read, wherever a tool put it; what is offered
 is content, once for each hash. A hash in the name is a hint: where it fits, the file
 is whole; where it does not, or is missing, the content is offered all the same and
-whoever opens it finds out. What cannot be opened waits: it may still be arriving.
+whoever opens it finds out. What cannot be opened waits: it may still be arriving. What
+is whole and cannot be kept for now is offered again later.
 Links, devices and pipes are never opened, and no file is read beyond the limit.
 """
 
@@ -27,6 +28,7 @@ MOST_FILES = 20_000
 MOST_HELD = 64 * 1024 * 1024
 # A syncing tool over a slow line; after that a person should look.
 OVERDUE_MS = 10 * 60 * 1000
+TRY_AGAIN_MS = 10 * 60 * 1000
 
 # ".exa" is what is left of every ending of ours where names are 8.3. Copies by
 # syncing tools carry their mark before or behind the ending.
@@ -105,12 +107,28 @@ class Look:
         waiting: What is not offered, by name.
         is_all: Whether there were no more files than one look takes.
         others: What else is there, by name.
+        put_off: How many contents are whole and not offered for now.
+        known: Names of what was taken before.
     """
 
     ready: tuple[Found, ...]
     waiting: tuple[Waiting, ...]
     is_all: bool
     others: tuple[PassedOver, ...] = ()
+    put_off: int = 0
+    known: tuple[str, ...] = ()
+
+
+@dataclass(slots=True)
+class _Seen:
+    """What one look has met so far; ``held`` is how many bytes it offers."""
+
+    found: dict[str, Found] = field(default_factory=dict)
+    reasons: dict[str, WaitingReason] = field(default_factory=dict)
+    aside: set[str] = field(default_factory=set)
+    put_off: set[str] = field(default_factory=set)
+    known: list[str] = field(default_factory=list)
+    held: int = 0
 
 
 @dataclass(slots=True)
@@ -129,6 +147,7 @@ class FolderReader:
     skipped: str = ""
     _since: dict[str, Moment] = field(default_factory=dict)
     _set_aside: set[str] = field(default_factory=set)
+    _put_off: dict[str, Moment] = field(default_factory=dict)
 
     def look(self, known: Container[str], now: Moment) -> Look:
         """Read what is there.
@@ -140,29 +159,47 @@ class FolderReader:
         Raises:
             FolderError: The folder cannot be reached.
         """
-        found: dict[str, Found] = {}
-        reasons: dict[str, WaitingReason] = {}
-        aside: set[str] = set()
-        held = 0
+        seen = _Seen()
         names, others, is_all = self._names()
         for name in names:
-            if held > MOST_HELD:
+            if seen.held > MOST_HELD:
                 is_all = False
                 break
-            if _is_taken_photograph(name, known):
-                continue
+            self._see(name, known, now, seen)
+        self._set_aside = seen.aside
+        if is_all:
+            kept = self._put_off.items()
+            self._put_off = {key: at for key, at in kept if key in seen.put_off}
+        found = seen.found.values()
+        ready = sorted(found, key=lambda one: (not one.name_fits, one.name))
+        return Look(
+            tuple(ready),
+            self._waiting(seen.reasons, now),
+            is_all,
+            others,
+            len(seen.put_off),
+            tuple(seen.known),
+        )
+
+    def _see(self, name: str, known: Container[str], now: Moment, seen: _Seen) -> None:
+        digest = _named_photograph(name)
+        one: Found | WaitingReason | None = None
+        if not digest or not (digest in known or self._is_put_off(digest, now)):
             one = self._read(name)
             if isinstance(one, WaitingReason):
-                reasons[name] = one
-            elif one.sha256 in self._set_aside:
-                reasons[name] = WaitingReason.NOT_OPENED
-                aside.add(one.sha256)
-            elif one.sha256 not in known and (one.sha256 not in found or one.name_fits):
-                held += len(one.content)
-                found[one.sha256] = one
-        self._set_aside = aside
-        ready = sorted(found.values(), key=lambda one: (not one.name_fits, one.name))
-        return Look(tuple(ready), self._waiting(reasons, now), is_all, others)
+                seen.reasons[name] = one
+                return
+            digest = one.sha256
+        if digest in known:
+            seen.known.append(_shown(name))
+        elif self._is_put_off(digest, now):
+            seen.put_off.add(digest)
+        elif digest in self._set_aside:
+            seen.reasons[name] = WaitingReason.NOT_OPENED
+            seen.aside.add(digest)
+        elif isinstance(one, Found) and (digest not in seen.found or one.name_fits):
+            seen.held += len(one.content)
+            seen.found[digest] = one
 
     def is_empty(self) -> bool:
         """Whether nothing at all is there.
@@ -176,6 +213,18 @@ class FolderReader:
     def set_aside(self, digest: str) -> None:
         """Let content wait that could not be opened; other content is not touched."""
         self._set_aside.add(digest)
+
+    def put_off(self, digest: str, now: Moment) -> None:
+        """Offer content again later that is whole and cannot be kept for now."""
+        self._put_off[digest] = now
+
+    def offer_again(self) -> None:
+        """Offer at the next look what was put off: something has come since."""
+        self._put_off.clear()
+
+    def _is_put_off(self, digest: str, now: Moment) -> bool:
+        since = self._put_off.get(digest)
+        return since is not None and 0 <= now.utc_ms - since.utc_ms < TRY_AGAIN_MS
 
     def _waiting(
         self, reasons: dict[str, WaitingReason], now: Moment
@@ -229,14 +278,15 @@ class FolderReader:
         return Found(content, digest, _shown(name), fits)
 
 
-def _is_taken_photograph(name: str, known: Container[str]) -> bool:
-    """Whether a name is that of a photograph that was taken before.
+def _named_photograph(name: str) -> str:
+    """Give the hash in the name of a photograph, or empty.
 
-    There are many and they are large, so that its name is believed and it is not read:
-    whoever misnames another could as well have taken it away.
+    There are many and they are large, so that the name of one that was taken or put
+    off is believed and it is not read: whoever misnames another could as well have
+    taken it away.
     """
     found = _PHOTOGRAPH.fullmatch(Path(name).name)
-    return found is not None and found[1].lower() in known
+    return found[1].lower() if found else ""
 
 
 def _content(path: Path) -> bytes | None:

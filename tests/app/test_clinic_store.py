@@ -10,7 +10,6 @@ import pytest
 from exam_app.app.clinic import pairing as clinic_pairing
 from exam_app.app.clinic.export import fhir_of, file_name, table_of, told
 from exam_app.app.clinic.imports import (
-    FOLDER,
     admit_set_apart,
     drop_set_apart,
     import_sealed,
@@ -27,6 +26,7 @@ from exam_app.app.clinic.notes import (
     show_note,
     write_note,
 )
+from exam_app.app.clinic.shared_folder import FOLDER
 from exam_app.app.exam_sessions import now
 from exam_app.app.handover.pairing_device import device_keys
 from exam_app.app.queries import clinic_history, clinic_records

@@ -32,10 +32,10 @@ from exam_app.domain.exam.photographs import MOST_PHOTOS, add_photo
 from exam_app.domain.exam.region_states import RegionEntry
 from exam_app.domain.exam.visit import Photo
 from exam_app.domain.moments import Moment
-from exam_app.record.errors import NotAPhotographError
+from exam_app.record.errors import BadSignatureError, NotAPhotographError
 from exam_app.store.engine.files import Room
 from exam_app.store.engine.picture_files import PictureFolder
-from exam_app.store.errors import NoRoomForPhotographError
+from exam_app.store.errors import NoRoomForPhotographError, VaultError
 from exam_app.store.repositories.photographs import ROOM_FOR_ANSWERS, PhotographSpace
 from tests.app.test_discarding import BY, DOG, EXAM, EXAM_ID, FOUND, session  # noqa: F401
 from tests.exam_samples import NOW, TECHNICIAN
@@ -203,3 +203,46 @@ async def test_a_dropped_correction_lets_go_of_its_pictures_and_of_no_other(sess
     assert not vault.photographs.has(hash_of(picture(3)))
     let_go(vault, "0" * 32)
     assert vault.photographs.get(first.sha256) == picture(1)
+
+
+@pytest.mark.parametrize(
+    "failing",
+    [
+        "exam_app.store.repositories.photographs.Photographs.rows",
+        "exam_app.app.photographs.record_reader",
+        "exam_app.store.engine.picture_files.PictureFolder.remove",
+    ],
+)
+async def test_a_disk_that_fails_after_the_signing_fails_no_signing(
+    session,  # noqa: F811
+    editor,
+    monkeypatch,
+    failing,
+):
+    vault = session.vault
+    gone = await add_photograph(session, editor, picture(2), NOSE)
+    await editor.apply(taken_out(gone.sha256))
+
+    def fail(*_):
+        raise OSError("the test's disk") if "remove" in failing else VaultError
+
+    monkeypatch.setattr(failing, fail)
+    sign(vault, editor.exam)
+    # As in dropping a correction, which is dropped then too.
+    let_go(vault, EXAM_ID)
+    monkeypatch.undo()
+    assert vault.drafts.get(EXAM_ID) is None
+    assert len(vault.closed.revisions(EXAM_ID)) == 1
+
+
+async def test_nothing_is_let_go_of_while_a_record_cannot_be_read(session, monkeypatch):  # noqa: F811
+    vault = session.vault
+    vault.photographs.add(EXAM_ID, picture(1))
+    sign(vault, add_photo(EXAM, DOG.protocol, Photo(hash_of(picture(1)), "then")))
+
+    def unread(*_):
+        raise BadSignatureError
+
+    monkeypatch.setattr("exam_app.app.queries.kept_records.read_exam", unread)
+    let_go(vault, EXAM_ID)
+    assert vault.photographs.get(hash_of(picture(1))) == picture(1)

@@ -25,7 +25,7 @@ from pathlib import Path
 from typing import Any, TypeVar
 
 from exam_app.__main__ import fill_demo
-from exam_app.app.clinic.imports import FOLDER
+from exam_app.app.clinic.shared_folder import FOLDER
 from exam_app.app.session import Session
 from exam_app.ui.region.body_sheet import GAP
 from exam_app.ui.shell.app import app_main

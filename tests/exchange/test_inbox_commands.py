@@ -30,6 +30,8 @@ from tests.handover_places import (
     paired_places,
     small_exam,
 )
+from tests.photographed_places import close_with, sealed_of
+from tests.pictures import picture
 
 COSTS = Costs(CHEAP, BOUNDS)
 REAL = animal(is_demo=False)
@@ -454,3 +456,105 @@ async def test_verify_says_that_the_signing_device_is_trusted_no_more(
 def verify_in_thread(monkeypatch, capsys, folder, path):
     with ThreadPoolExecutor(1) as pool:
         return pool.submit(run, monkeypatch, capsys, folder, "verify", path).result(60)
+
+
+def photographs_on(root, tablet, *pictures):
+    """Put a closed exam's photographs into a folder; give its hand-over, sealed."""
+    exam_id = close_with(tablet, "photographed", *pictures, of=REAL)
+    writer = FolderWriter(device_folder(root, tablet.device_id))
+    for sealed in sealed_of(tablet):
+        writer.put(sealed, Ending.PHOTOGRAPH)
+    (bundle,) = tablet.hand_over(exam_id)
+    return bundle.sealed
+
+
+def test_the_list_of_photographs_is_written_where_it_says_something_new(
+    closed_places, tmp_path, monkeypatch, capsys
+):
+    _, tablet = closed_places
+    shared = tmp_path / "shared"
+    sealed = photographs_on(shared, tablet, picture(1))
+    FolderWriter(device_folder(shared, tablet.device_id)).put(sealed, Ending.BUNDLE)
+    arguments = ("receive", shared, "--receipts", shared)
+    for _ in range(3):
+        assert run(monkeypatch, capsys, tmp_path, *arguments)[0] == 0
+    assert len(list(shared.rglob(f"*{Ending.PHOTOGRAPHS}"))) == 1
+
+
+def states(files):
+    return [file["state"] for file in files]
+
+
+def test_photographs_of_a_folder_wait_for_its_records_however_they_are_named(
+    closed_places, tmp_path, monkeypatch, capsys
+):
+    _, tablet = closed_places
+    monkeypatch.setattr("exam_app.exchange.photographs.MOST_UNNAMED", 1)
+    monkeypatch.setattr(folder_reading, "MOST_HELD", 1)
+    root = tmp_path / "stick"
+    sealed = photographs_on(root, tablet, *(picture(n) for n in range(3)))
+    code, files = run(monkeypatch, capsys, tmp_path, "receive", root)
+    assert (code, states(files)) == (4, ["received", "waits", "waits"])
+    assert {file.get("error") for file in files} == {None, "UnnamedPhotographError"}
+    # The record is read last of all.
+    (root / "z.exam-bundle").write_bytes(sealed)
+    code, files = run(monkeypatch, capsys, tmp_path, "receive", root)
+    expected = ["received", "received before", "received", "received"]
+    assert (code, states(files)) == (0, expected)
+
+
+def test_photographs_given_as_files_wait_for_a_record_given_behind_them(
+    closed_places, tmp_path, monkeypatch, capsys
+):
+    _, tablet = closed_places
+    monkeypatch.setattr("exam_app.exchange.photographs.MOST_UNNAMED", 0)
+    root = tmp_path / "stick"
+    sealed = photographs_on(root, tablet, picture(1))
+    (tmp_path / "late.exam-bundle").write_bytes(sealed)
+    (photograph,) = root.rglob(f"*{Ending.PHOTOGRAPH}")
+    given = ("receive", photograph, tmp_path / "late.exam-bundle")
+    code, files = run(monkeypatch, capsys, tmp_path, *given)
+    assert (code, states(files)) == (0, ["received", "received"])
+
+
+def test_photographs_received_before_are_said_and_not_read_again(
+    closed_places, tmp_path, monkeypatch, capsys
+):
+    _, tablet = closed_places
+    root = tmp_path / "stick"
+    photographs_on(root, tablet, picture(1), picture(2))
+    code, files = run(monkeypatch, capsys, tmp_path, "receive", root)
+    assert (code, states(files)) == (0, ["received"] * 2)
+    with monkeypatch.context() as unread:
+        unread.delattr(folder_reading, "_content")
+        code, again = run(unread, capsys, tmp_path, "receive", root)
+    assert (code, states(again)) == (0, ["received before"] * 2)
+    assert {one["path"] for one in again} == {one["path"] for one in files}
+
+
+def test_photographs_that_wait_in_the_spool_are_said(
+    closed_places, tmp_path, monkeypatch, capsys
+):
+    _, tablet = closed_places
+    monkeypatch.setattr("exam_app.exchange.photographs.MOST_UNNAMED", 0)
+    root = tmp_path / "stick"
+    photographs_on(root, tablet, picture(1))
+    for path in root.rglob(f"*{Ending.PHOTOGRAPH}"):
+        spool(tmp_path / "clinic", path.read_bytes())
+    code, files = run(monkeypatch, capsys, tmp_path, "receive", tablet.file)
+    assert (code, states(files)) == (4, ["waits", "received"])
+    assert len(list(spooled(tmp_path / "clinic"))) == 1
+
+
+def test_a_photograph_that_the_spool_does_not_take_keeps_no_hand_over_out(
+    closed_places, tmp_path, monkeypatch, capsys
+):
+    _, tablet = closed_places
+    monkeypatch.setattr("exam_app.exchange.spool.MOST_BYTES_FOR_PHOTOGRAPHS", 0)
+    root = tmp_path / "stick"
+    photographs_on(root, tablet, picture(1))
+    given = ("receive", root, tablet.file, "--spool")
+    code, files = run(monkeypatch, capsys, tmp_path, *given, typed="")
+    assert (code, states(files)) == (4, ["not spooled", "spooled"])
+    ((_, waiting),) = spooled(tmp_path / "clinic")
+    assert waiting == tablet.bundle.sealed

@@ -5,19 +5,17 @@ from dataclasses import replace
 import pytest
 
 from exam_app.app.clinic.imports import (
-    FOLDER,
     import_sealed,
     look_into_folder,
-    photograph_lists,
     receiving_of,
 )
+from exam_app.app.clinic.shared_folder import FOLDER
+from exam_app.app.handover import arrivals
 from exam_app.app.handover.arrivals import take
 from exam_app.app.handover.photographs import (
-    photograph_files,
     put_photographs,
     to_send_words,
 )
-from exam_app.app.queries.kept_records import read_kept
 from exam_app.app.view.photograph_presenter import waiting_words
 from exam_app.crypto import door
 from exam_app.domain.exam.visit import Photo
@@ -25,7 +23,6 @@ from exam_app.domain.moments import Moment
 from exam_app.exchange.exchange import delete_exams
 from exam_app.exchange.photographs import (
     UnnamedPhotographError,
-    awaited,
     list_for,
     photographs_for,
     receive_photograph,
@@ -35,10 +32,14 @@ from exam_app.exchange.photographs import (
     take_photograph,
     to_hand_over,
 )
-from exam_app.exchange.returns import make_day_pack
+from exam_app.exchange.returns import make_day_pack, records_for
 from exam_app.exchange.spool import import_spool, spool
 from exam_app.store.engine.picture_files import PictureFolder
-from exam_app.store.errors import ExamStillNeededError, PhotographMissingError
+from exam_app.store.errors import (
+    ExamStillNeededError,
+    PhotographMissingError,
+    VaultError,
+)
 from exam_app.store.repositories.photographs import ROOM_FOR_ANSWERS
 from sync.errors import (
     BadManifestError,
@@ -50,14 +51,20 @@ from sync.errors import (
     WrongRecipientError,
 )
 from sync.photographs import PhotographLabel, seal_photograph
-from sync.transport.folder import clinic_folder, device_folder
+from sync.transport.folder import Ending, FolderWriter, clinic_folder, device_folder
 from tests.handover_places import (
     LATER,
     agreement_key,
     new_place,
     pair,
     paired_places,
-    small_exam,
+)
+from tests.photographed_places import (
+    close_with,
+    photographed,
+    read,
+    receive_exams,
+    sealed_of,
 )
 from tests.pictures import hash_of, picture
 
@@ -68,31 +75,6 @@ ONE, TWO = picture(1, 3_000), picture(2, 4_000)
 async def places(tmp_path):
     async with paired_places(tmp_path) as (clinic, tablet):
         yield clinic, tablet
-
-
-def photographed(name, *pictures):
-    photos = tuple(Photo(hash_of(one), "a demo nose", "nose") for one in pictures)
-    return small_exam(name, photos=photos)
-
-
-def close_with(tablet, name, *pictures):
-    exam = photographed(name, *pictures)
-    for one in pictures:
-        tablet.vault.photographs.add(exam.exam_id, one)
-    return tablet.close_exam(exam)
-
-
-def sealed_of(tablet):
-    return [sealed for _, sealed in photograph_files(tablet.vault)]
-
-
-def receive_exams(clinic, tablet, *exam_ids):
-    for bundle in tablet.hand_over(*exam_ids):
-        clinic.receive(bundle.sealed)
-
-
-def read(place, exam_id):
-    return read_kept(place.vault, exam_id).exam
 
 
 def list_of(clinic, at=LATER):
@@ -106,8 +88,8 @@ async def test_the_record_says_what_waits_until_it_has_come(places):
     receive_exams(clinic, tablet, exam_id)
     exam = read(clinic, exam_id)
     assert waiting_words(clinic.vault, exam) == "2 photographs wait"
-    ((device, count),) = awaited(clinic.exchange)
-    assert (device.device_id, count) == (tablet.device_id, 2)
+    (device,) = clinic.exchange.pairing.trusted()
+    assert len(list_for(clinic.exchange, device, LATER).wanted) == 2
     first, second = sealed_of(tablet)
     came = receive_photograph(first, clinic.exchange)
     assert (came.is_named, came.was_known) == (True, False)
@@ -115,7 +97,7 @@ async def test_the_record_says_what_waits_until_it_has_come(places):
     receive_photograph(second, clinic.exchange)
     assert waiting_words(clinic.vault, exam) == ""
     assert clinic.vault.photographs.get(hash_of(ONE)) == ONE
-    assert not list(awaited(clinic.exchange))
+    assert not list_for(clinic.exchange, device, LATER).wanted
 
 
 async def test_a_photograph_before_its_record_is_shown_once_that_is_there(places):
@@ -182,6 +164,62 @@ async def test_only_photographs_of_closed_exams_that_wait_are_handed_over(places
     assert [r.sha256 for r in to_hand_over(tablet.exchange)] == [hash_of(TWO)]
 
 
+async def test_a_photograph_added_in_a_correction_waits_until_that_is_signed(places):
+    _, tablet = places
+    vault, exam = tablet.vault, photographed("one", ONE)
+    exam_id = close_with(tablet, "one", ONE)
+    vault.drafts.put(exam_id, {"exam_id": exam_id})
+    vault.photographs.add(exam_id, TWO)
+    # What the record itself names goes on.
+    assert [r.sha256 for r in to_hand_over(tablet.exchange)] == [hash_of(ONE)]
+    (row,) = vault.closed.revisions(exam_id)
+    photos = (*exam.photos, Photo(hash_of(TWO), "a demo ear", "ears"))
+    signed = replace(exam, revision=1, parent_hash=row.record_hash, photos=photos)
+    tablet.close_exam(signed)
+    both = [hash_of(ONE), hash_of(TWO)]
+    assert [r.sha256 for r in to_hand_over(tablet.exchange)] == both
+
+
+async def test_a_label_gives_a_photograph_no_exam_whose_record_does_not_name_it(places):
+    clinic, tablet = places
+    exam_id = close_with(tablet, "one", ONE)
+    other_id = close_with(tablet, "two", TWO)
+    receive_exams(clinic, tablet, exam_id, other_id)
+    for claimed in ("e" * 32, other_id):
+        label = PhotographLabel(
+            tablet.device_id,
+            agreement_key(clinic.vault),
+            hash_of(ONE),
+            len(ONE),
+            claimed,
+            is_demo=True,
+        )
+        came = receive_photograph(
+            seal_photograph(label, ONE, tablet.seed), clinic.exchange
+        )
+        assert came.is_named
+        assert clinic.vault.photographs.row(hash_of(ONE)).exam_ids == (exam_id,)
+
+
+async def test_each_device_whose_record_names_a_photograph_is_told_of_it(tmp_path):
+    names = ("Tablet one", "Tablet two", "Tablet three")
+    async with paired_places(tmp_path, names) as (clinic, first, second, third):
+        for tablet, name in ((first, "one"), (second, "two")):
+            receive_exams(clinic, tablet, close_with(tablet, name, ONE))
+        trusted = clinic.exchange.pairing.trusted()
+        devices = {one.device_id: one for one in trusted}
+
+        def said(tablet):
+            return list_for(clinic.exchange, devices[tablet.device_id], LATER)
+
+        assert said(first).wanted == said(second).wanted == (hash_of(ONE),)
+        receive_photograph(sealed_of(first)[0], clinic.exchange)
+        assert said(first).held == said(second).held == (hash_of(ONE),)
+        assert said(third).held == said(third).wanted == ()
+        take_list(second.exchange, signed_list(clinic.exchange, said(second)))
+        assert not to_hand_over(second.exchange)
+
+
 async def test_what_the_clinic_lost_is_asked_for_and_offered_again(places):
     clinic, tablet = places
     receive_exams(clinic, tablet, close_with(tablet, "one", ONE))
@@ -242,6 +280,61 @@ async def test_an_exam_stays_on_its_device_until_its_photographs_arrived(places)
     with pytest.raises(PhotographMissingError):
         tablet.vault.photographs.get(hash_of(ONE))
     assert clinic.vault.photographs.get(hash_of(ONE)) == ONE
+
+
+def may_be_deleted(clinic, tablet, *exam_ids):
+    for bundle in tablet.hand_over(*exam_ids):
+        assert take(tablet.vault, clinic.receive(bundle.sealed).receipt).is_taken
+    for sealed in sealed_of(tablet):
+        receive_photograph(sealed, clinic.exchange)
+    assert take(tablet.vault, list_of(clinic)).is_taken
+
+
+async def test_exams_that_could_not_be_deleted_keep_their_photographs(
+    places, monkeypatch
+):
+    clinic, tablet = places
+    alone = picture(3)
+    first = close_with(tablet, "one", ONE, alone)
+    second = close_with(tablet, "two", ONE, TWO)
+    may_be_deleted(clinic, tablet, first, second)
+    vault, before = tablet.vault, tablet.vault.photographs.rows()
+
+    def fail(exam_id):
+        if exam_id == second:
+            raise VaultError
+
+    monkeypatch.setattr(vault.privates, "drop", fail)
+    with pytest.raises(VaultError):
+        delete_exams(vault, [first, second])
+    assert vault.photographs.rows() == before
+    for one in (ONE, TWO, alone):
+        assert vault.photographs.get(hash_of(one)) == one
+    monkeypatch.undo()
+    delete_exams(vault, [first, second])
+    assert vault.photographs.rows() == []
+
+
+async def test_a_deletion_cut_off_leaves_no_row_and_its_files_go_later(
+    places, monkeypatch
+):
+    clinic, tablet = places
+    exam_ids = [close_with(tablet, "one", ONE), close_with(tablet, "two", TWO)]
+    may_be_deleted(clinic, tablet, *exam_ids)
+    vault = tablet.vault
+
+    def refuse(*_):
+        raise OSError("the test's disk")
+
+    monkeypatch.setattr(PictureFolder, "remove", refuse)
+    # What stays is told.
+    with pytest.raises(VaultError):
+        delete_exams(vault, exam_ids)
+    monkeypatch.undo()
+    assert vault.photographs.rows() == []
+    assert [vault.closed.get(exam_id) for exam_id in exam_ids] == [None, None]
+    vault.rewrite()
+    assert not vault.photographs._files.names()
 
 
 async def test_a_stranger_a_demo_and_a_false_sender_are_refused(places, tmp_path):
@@ -327,7 +420,7 @@ async def test_all_of_it_by_a_folder_and_the_list_comes_back(places, tmp_path):
     assert len(list(own.iterdir())) == 2
     looked = look_into_folder(clinic.vault, LATER)
     assert all(one.photograph and not one.photograph.is_named for one in looked)
-    assert receiving_of(clinic.vault).photograph_words() == (
+    assert receiving_of(clinic.vault).photograph_words(clinic.vault) == (
         "2 photographs came. 2 of them will be shown once the record is here."
     )
     back = clinic_folder(root, clinic.device_id, tablet.device_id)
@@ -340,9 +433,9 @@ async def test_all_of_it_by_a_folder_and_the_list_comes_back(places, tmp_path):
     (told,) = back.glob("*.exam-photographs")
     assert take(tablet.vault, told.read_bytes()).is_taken
     assert to_send_words(tablet.vault) == ""
-    ((device_id, signed),) = photograph_lists(clinic.vault, LATER)
-    assert device_id == tablet.device_id
-    assert take(tablet.vault, signed).words == "The clinic holds 2 photographs."
+    assert take(tablet.vault, told.read_bytes()).words == (
+        "The clinic holds 2 photographs."
+    )
 
 
 async def test_photographs_wait_in_the_spool_with_the_hand_overs(places, tmp_path):
@@ -387,6 +480,69 @@ async def test_a_day_packs_pictures_go_back_by_folder_to_another_device(tmp_path
             take_photograph(first.exchange, back[0])
         clinic.exchange.pairing.revoke_device(second.device_id, 1, LATER.utc_ms, "Mar")
         assert not list(photographs_for(clinic.exchange, second.device_id, animals))
+
+
+def put_back(clinic, device, root, animals):
+    place = clinic_folder(root, clinic.device_id, device.device_id)
+    for sealed in photographs_for(clinic.exchange, device.device_id, animals):
+        FolderWriter(place).put(sealed, Ending.PHOTOGRAPH)
+    return place
+
+
+async def test_photographs_of_a_folder_crowd_nothing_out_of_what_was_taken(
+    places, tmp_path, monkeypatch
+):
+    clinic, tablet = places
+    monkeypatch.setattr(arrivals, "_MOST_TAKEN", 2)
+    exam_id = close_with(tablet, "one", *(picture(n) for n in range(4)))
+    (bundle,) = tablet.hand_over(exam_id)
+    receipt = clinic.receive(bundle.sealed).receipt
+    for sealed in sealed_of(tablet):
+        receive_photograph(sealed, clinic.exchange)
+    animals = [read(clinic, exam_id).animal.animal_id]
+    root = tmp_path / "between"
+    root.mkdir()
+    place = put_back(clinic, tablet, root, animals)
+    FolderWriter(place).put(receipt, Ending.RECEIPT)
+    arrivals.look(tablet.vault, root)
+    said = " ".join(arrivals.arrival_words(tablet.vault))
+    assert "4 of them" in said
+    assert "Signed receipt" in said
+    assert len(tablet.vault.settings.get(arrivals.TAKEN)) == 1
+    arrivals.look(tablet.vault, root)
+    assert arrivals.NOTHING_NEW in arrivals.arrival_words(tablet.vault)[0]
+
+
+async def test_one_picture_of_two_exams_goes_back_once_and_is_taken_once(
+    tmp_path, monkeypatch
+):
+    async with paired_places(tmp_path, ("Tablet one", "Tablet two")) as (
+        clinic,
+        first,
+        second,
+    ):
+        ids = [close_with(first, name, ONE) for name in ("one", "two")]
+        receive_exams(clinic, first, *ids)
+        receive_photograph(sealed_of(first)[0], clinic.exchange)
+        animals = [read(clinic, ids[0]).animal.animal_id]
+        root = tmp_path / "between"
+        root.mkdir()
+        place = put_back(clinic, second, root, animals)
+        assert len(list(place.iterdir())) == 1
+        (newest,) = records_for(clinic.exchange, animals)
+        by_other = sorted(ids, key=lambda one: one == newest.exam_id)
+        # As on another day: both exams, and the other one in its label.
+        monkeypatch.setattr(
+            "exam_app.exchange.photographs.records_for",
+            lambda *_: [read(clinic, one) for one in by_other],
+        )
+        put_back(clinic, second, root, animals)
+        assert len(list(place.iterdir())) == 2
+        sealed = photographs_for(clinic.exchange, second.device_id, animals)
+        assert len(list(sealed)) == 1
+        arrivals.look(second.vault, root)
+        arrivals.look(second.vault, root)
+        assert arrivals.NOTHING_NEW in arrivals.arrival_words(second.vault)[0]
 
 
 async def test_a_picture_that_no_clinic_of_this_device_sealed_is_refused(

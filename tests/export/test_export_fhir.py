@@ -33,6 +33,7 @@ from exam_app.domain.exam.vitals import RateState, VitalEntry
 from exam_app.domain.measure.conversion import convert
 from exam_app.domain.measure.known_units import KNOWN_UNITS
 from exam_app.domain.measure.units import parse_reading
+from exam_app.domain.moments import Moment
 from exam_app.domain.protocol.intervals import Flag
 from exam_app.domain.protocol.limits import FlagLevel
 from exam_app.domain.protocol.protocol import Scope, VitalKind
@@ -575,8 +576,10 @@ def test_chip_and_tag_are_identifiers_of_the_animal_beside_its_own_id():
 
 
 def photographed():
+    later = Moment(NOW.utc_ms + 300_000, NOW.offset_min)
+    added = replace(BY, entered=later)
     photos = (
-        Photo("a1" * 32, "the crusts", "nose", "", "", 1_600, 900, 41_000, BY),
+        Photo("a1" * 32, "the crusts", "nose", "", "", 1_600, 900, 41_000, added),
         Photo("a2" * 32, "the whole animal"),
     )
     return closed(photos=photos, people=(TECHNICIAN,))
@@ -602,3 +605,20 @@ def test_a_photograph_is_described_and_named_by_its_hash_and_is_not_inside():
     assert {"width", "operator", "bodySite", "createdDateTime"}.isdisjoint(second)
     assert second["content"]["title"] == "the whole animal"
     assert "data" not in first["content"]
+
+
+@pytest.mark.reference
+def test_a_photograph_says_when_it_was_taken_only_where_somebody_said_so():
+    # FHIR R4, Media: created[x] is when it was collected and operator who administered
+    # the collection; issued, an instant, is when this version was made available.
+    taken, _ = resources(exported(photographed()), "Media")
+    assert taken["createdDateTime"] == "2026-09-21T15:13:20.000+01:00"
+    assert taken["issued"] == "2026-09-21T15:18:20.000+01:00"
+    photo = Photo("a3" * 32, "an older file", attribution=BY)
+    bundle = exported(closed(photos=(photo,), people=(TECHNICIAN,)))
+    BundleOf401(bundle)
+    (added,) = resources(bundle, "Media")
+    assert added["issued"] == "2026-09-21T15:13:20.000+01:00"
+    assert {"createdDateTime", "operator"}.isdisjoint(added)
+    assert "added" in added["text"]["div"]
+    assert "taken" not in added["text"]["div"]

@@ -91,6 +91,26 @@ def test_what_holds_more_or_less_than_a_picture_is_refused(content):
         check_picture(content)
 
 
+# Marker, length, precision, height, width, one component: T.81, B.2.2.
+FRAME = b"\xff\xc0\x00\x0b\x08"
+
+
+@pytest.mark.reference
+@pytest.mark.parametrize("marker", [b"\xff\xc0", b"\xff\xc2"])
+def test_a_second_frame_header_is_refused(marker):
+    # T.81, figure B.2: a picture of one frame has one frame header.
+    begins = GREY.index(FRAME)
+    header = GREY[begins : begins + 13]
+    size = (60_000).to_bytes(2)
+    larger = marker + header[2:5] + size + size + header[9:]
+    for at in (begins, begins + 13):
+        with pytest.raises(NotAPhotographError):
+            check_picture(GREY[:at] + larger + GREY[at:])
+        same = GREY[:at] + header + GREY[at:]
+        with pytest.raises(NotAPhotographError):
+            check_picture(same)
+
+
 def test_a_picture_cut_off_anywhere_is_refused():
     for make in (lambda: GREY, lambda: drawn(progressive=True)):
         whole = make()

@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 from exam_app.record.errors import NotAPhotographError
 from exam_app.store.engine import picture_slots
 from exam_app.store.engine.picture_files import NoPictures, PictureFolder
-from exam_app.store.engine.picture_slots import UNIT, PictureSlots
+from exam_app.store.engine.picture_slots import HEAD_LENGTH, UNIT, PictureSlots
 from exam_app.store.engine.sealed_pictures import PictureKeys
 from exam_app.store.errors import (
     NoRoomForPhotographError,
@@ -202,6 +202,63 @@ async def test_pictures_that_a_closed_exam_does_not_name_are_let_go(vault, tmp_p
     assert len(files(tmp_path)) == 2
 
 
+async def test_rows_alone_are_let_go_of_in_a_save_that_fails(vault, tmp_path):
+    row = vault.photographs.add(EXAM, picture(1))
+
+    def cut():
+        with vault.transaction():
+            vault.photographs.settle(EXAM, (), rows_only=True)
+            assert not vault.photographs.rows()
+            raise VaultUnreachableError
+
+    with pytest.raises(VaultUnreachableError):
+        cut()
+    assert vault.photographs.rows() == [row]
+    assert vault.photographs.get(row.sha256) == picture(1)
+    vault.photographs.settle(EXAM, (), rows_only=True)
+    assert len(files(tmp_path)) == 1
+    assert vault.photographs.clear_strays() == 1
+
+
+async def test_many_rows_are_compared_with_the_place_by_one_look(vault, monkeypatch):
+    kept, gone = (vault.photographs.add(EXAM, picture(n)) for n in (1, 2))
+    for row in (kept, gone):
+        vault.photographs.mark_sealed(row.sha256, row.sha256)
+    vault.photographs._files.remove(vault.photographs._keys().name(gone.sha256))
+    monkeypatch.delattr(PictureFolder, "holds")
+    rows = vault.photographs.rows()
+    assert [row.sha256 for row in vault.photographs.here(rows)] == [kept.sha256]
+    assert vault.photographs.came_in() == {kept.sha256}
+
+
+async def test_a_picture_is_known_by_every_form_it_came_in(vault):
+    key = vault.photographs.add(EXAM, picture(1)).sha256
+    for number in (1, 2, 1, *range(1, 9)):
+        vault.photographs.mark_sealed(key, f"{number:064x}")
+    assert vault.photographs.came_in() == {f"{number:064x}" for number in range(1, 9)}
+    vault.photographs.mark_sealed(key, "9" * 64)
+    assert vault.photographs.row(key).sealed_hashes[0] == f"{2:064x}"
+    assert "9" * 64 in vault.photographs.came_in()
+
+
+async def test_a_row_of_an_earlier_version_says_the_form_it_came_in(vault):
+    key = vault.photographs.add(EXAM, picture(1)).sha256
+    stored = {"size": 9, "exam_ids": [EXAM], "sealed_hash": "a" * 64}
+    vault.photographs._table.put(key, stored)
+    assert vault.photographs.came_in() == {"a" * 64}
+    vault.photographs.mark_sealed(key, "b" * 64)
+    assert vault.photographs.came_in() == {"a" * 64, "b" * 64}
+
+
+async def test_a_place_that_cannot_be_looked_at_is_said(vault, monkeypatch):
+    def refuse(_):
+        raise PermissionError(errno.EACCES, "the test's disk")
+
+    monkeypatch.setattr(PictureFolder, "names", refuse)
+    with pytest.raises(VaultUnreachableError):
+        vault.photographs.came_in()
+
+
 async def test_what_was_cut_off_leaves_no_file_behind(vault, tmp_path):
     row = vault.photographs.add(EXAM, picture(1))
     folder = tmp_path / "v" / "photographs"
@@ -270,7 +327,8 @@ def test_slots_cut_off_anywhere_keep_what_was_kept_before(steps, last, data):
         slots.write(name, expected[name])
     before, begun = bytes(file.content), len(file.log)
     new = NAMES[0] if NAMES[0] not in expected else "f" * 32
-    slots.write(new, b"new" * 1_000)
+    content = b"new" * data.draw(st.sampled_from((1_000, 100_000)))
+    slots.write(new, content)
     done = data.draw(st.integers(0, len(file.log) - begun - 1))
     cut = MemoryFile(before)
     for step in file.log[begun : begun + done]:
@@ -280,7 +338,29 @@ def test_slots_cut_off_anywhere_keep_what_was_kept_before(steps, last, data):
             cut.truncate(step[1])
     found = PictureSlots(cut)
     assert {one: found.read(one) for one in expected} == expected
-    assert found.read(new) in (None, b"new" * 1_000)
+    assert found.read(new) in (None, content)
+    found.write("e" * 32, bytes(7 * UNIT))
+    again = PictureSlots(cut)
+    assert {one: again.read(one) for one in expected} == expected
+    assert again.read("e" * 32) == bytes(7 * UNIT)
+
+
+def test_a_larger_picture_goes_behind_a_slot_that_was_cut_off_while_it_was_made():
+    file = MemoryFile()
+    slots = PictureSlots(file)
+    slots.write(NAMES[0], b"kept")
+    begun = len(file.log)
+    slots.write(NAMES[1], bytes(5 * UNIT - HEAD_LENGTH))
+    head, content = (s for s in file.log[begun:][:2] if s[0] == "write")
+    # The head of five units was written, and two units of what it should hold.
+    cut = MemoryFile(file.content[:UNIT])
+    cut.write_at(*head[1:])
+    cut.write_at(content[1], content[2][: 2 * UNIT])
+    larger = b"later" * (7 * UNIT // 5 - HEAD_LENGTH)
+    PictureSlots(cut).write(NAMES[2], larger)
+    found = PictureSlots(cut)
+    assert found.names() == {NAMES[0], NAMES[2]}
+    assert found.read(NAMES[2]) == larger
 
 
 @settings(max_examples=examples(200))

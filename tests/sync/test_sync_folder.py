@@ -14,7 +14,12 @@ from exam_app.domain.moments import Moment
 from sync.errors import FolderError
 from sync.transport import folder_reading
 from sync.transport.folder import Ending, FolderWriter, clinic_folder, device_folder
-from sync.transport.folder_reading import OVERDUE_MS, FolderReader, WaitingReason
+from sync.transport.folder_reading import (
+    OVERDUE_MS,
+    TRY_AGAIN_MS,
+    FolderReader,
+    WaitingReason,
+)
 from tests.folder_faults import play_trial
 
 NOW = Moment(1_795_600_000_000, 60)
@@ -266,6 +271,65 @@ def test_what_could_not_be_opened_waits_until_it_changes(tmp_path):
         assert reasons_of(reader) == [WaitingReason.NOT_OPENED]
     path.write_bytes(b"sealed")
     assert ready_of(reader) == [b"sealed"]
+
+
+def read_names(monkeypatch):
+    """Note the names of the files that are read from here on."""
+    read, names = folder_reading._content, []
+
+    def noting(path):
+        names.append(path.name)
+        return read(path)
+
+    monkeypatch.setattr(folder_reading, "_content", noting)
+    return names
+
+
+def test_what_was_put_off_is_offered_after_a_while_or_when_asked_for(
+    tmp_path, monkeypatch
+):
+    reader, writer = FolderReader(tmp_path), FolderWriter(tmp_path)
+    writer.put(b"picture", Ending.PHOTOGRAPH)
+    (tmp_path / "copy.exam-photograph").write_bytes(b"picture")
+    writer.put(b"other", Ending.BUNDLE)
+    digest = sha256(b"picture").hexdigest()
+    assert len(ready_of(reader)) == 2
+    reader.put_off(digest, NOW)
+    names = read_names(monkeypatch)
+    look = reader.look((), NOW)
+    assert [one.content for one in look.ready] == [b"other"]
+    assert (look.put_off, look.waiting) == (1, ())
+    # Many are large: the one named by its hash is not read meanwhile.
+    assert f"{digest}{Ending.PHOTOGRAPH}" not in names
+    reader.offer_again()
+    assert len(ready_of(reader)) == 2
+    reader.put_off(digest, NOW)
+    for after, offered in ((TRY_AGAIN_MS - 1, 1), (TRY_AGAIN_MS, 2)):
+        later = Moment(NOW.utc_ms + after, 60)
+        assert len(reader.look((), later).ready) == offered
+    reader.put_off(digest, NOW)
+    # A clock that was set back holds nothing up.
+    assert len(reader.look((), Moment(NOW.utc_ms - 1, 60)).ready) == 2
+
+
+def test_what_was_put_off_is_forgotten_with_its_file(tmp_path):
+    reader, writer = FolderReader(tmp_path), FolderWriter(tmp_path)
+    name = writer.put(b"picture", Ending.PHOTOGRAPH)
+    reader.put_off(sha256(b"picture").hexdigest(), NOW)
+    assert reader.look((), NOW).put_off == 1
+    (tmp_path / name).unlink()
+    assert reader.look((), NOW).put_off == 0
+    writer.put(b"picture", Ending.PHOTOGRAPH)
+    assert ready_of(reader) == [b"picture"]
+
+
+def test_what_was_taken_before_is_named(tmp_path):
+    writer = FolderWriter(tmp_path)
+    name = writer.put(b"picture", Ending.PHOTOGRAPH)
+    (tmp_path / "copy.exam-bundle").write_bytes(b"picture")
+    look = FolderReader(tmp_path).look({sha256(b"picture").hexdigest()}, NOW)
+    assert sorted(look.known) == [name, "copy.exam-bundle"]
+    assert look.ready == ()
 
 
 def test_oversized_file_is_refused_unread(tmp_path, monkeypatch):

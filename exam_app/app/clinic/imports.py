@@ -8,18 +8,26 @@ the same receipt. What was answered stays in memory for the receipt screen, sinc
 typed code cannot be derived from what the store keeps.
 """
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Sequence
 from contextlib import suppress
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 from weakref import WeakKeyDictionary
 
+from exam_app.app.clinic.shared_folder import (
+    folder_of,
+    own_folder,
+    put_for_device,
+    tell_of_photographs,
+)
 from exam_app.app.view.clinic_arrival_presenter import (
     Completeness,
     completeness,
     scan_words,
     spool_lines,
+    spool_waiting_words,
 )
+from exam_app.app.view.photograph_presenter import put_off_words
 from exam_app.crypto import door
 from exam_app.domain.errors import ExamError
 from exam_app.domain.moments import Moment
@@ -28,19 +36,17 @@ from exam_app.exchange.exchange import Exchange
 from exam_app.exchange.inbox import Received, admit, receive
 from exam_app.exchange.incoming import DROPPED
 from exam_app.exchange.photographs import (
+    REFUSED_FOR_NOW,
     PhotographArrival,
-    list_for,
     receive_photograph,
-    signed_list,
 )
 from exam_app.exchange.spool import import_spool
-from exam_app.store.errors import NoRoomForPhotographError
 from exam_app.store.vault.vault import Vault
 from sync.errors import FolderError, SyncError
 from sync.photographs import is_photograph
 from sync.transport.collector import Arrival, Collector
-from sync.transport.folder import Ending, FolderWriter, clinic_folder
-from sync.transport.folder_reading import FolderReader, Look
+from sync.transport.folder import Ending
+from sync.transport.folder_reading import MOST_HELD, FolderReader, Look
 from sync.transport.keyboard import Kind, from_keys
 
 # What is counted twice after that is only a number on the screen.
@@ -53,8 +59,6 @@ _STRAY = (
     "That is no code of a hand-over, or it was cut short. Nothing was lost; what was "
     "read before is kept. Read the next code."
 )
-FOLDER = "clinic_folder"
-PHOTOGRAPHS_TOLD = "photographs_told"
 MOST_REFUSED = 50
 _KEPT_APART = " It is kept whole under “Set aside” until somebody decides."
 
@@ -139,6 +143,7 @@ class Answered:
         problem: Why it was refused, or why its receipt is not in the folder.
         device: The device's name, or empty.
         photograph: What came, where it was a photograph and was kept.
+        waits: Whether it was refused for now only: it may come again.
     """
 
     bundle_hash: str
@@ -146,6 +151,7 @@ class Answered:
     problem: str = ""
     device: str = ""
     photograph: PhotographArrival | None = None
+    waits: bool = False
 
 
 @dataclass(slots=True)
@@ -155,31 +161,48 @@ class Receiving:
     Attributes:
         reception: Codes read so far.
         waiting: Complete hand-overs that are not imported yet, oldest first.
+        later: Photographs chosen as files that were refused for now; they are tried
+            again once a hand-over came.
         answered: By bundle hash, the newest last.
-        spool: What became of hand-overs that came while the exams were locked.
+        spool_told: What became of hand-overs that came while the exams were locked.
+        spool_waits: Files of such that are tried again once a hand-over came.
         reader: Of the folder named in the settings, once it was looked into.
         look: What the last look into the folder found.
         photographs: By hash, those that came; they have no receipt of their own.
+        told_in: The folder in which the devices were told of all that came; empty once
+            more has come.
     """
 
     reception: Reception = field(default_factory=Reception)
     waiting: list[bytes] = field(default_factory=list)
+    later: list[bytes] = field(default_factory=list)
     answered: dict[str, Answered] = field(default_factory=dict)
-    spool: tuple[str, ...] = ()
+    spool_told: tuple[str, ...] = ()
+    spool_waits: frozenset[str] = frozenset()
     reader: FolderReader | None = None
     look: Look | None = None
     photographs: dict[str, PhotographArrival] = field(default_factory=dict)
+    told_in: str = ""
 
-    def photograph_words(self) -> str:
-        """Say how many photographs came since the vault was opened; empty for none."""
-        came = [*self.photographs.values()]
-        if not came:
-            return ""
-        unnamed = sum(not one.is_named for one in came)
-        said = f"{count_words(len(came), 'photograph')} came."
+    @property
+    def spool(self) -> tuple[str, ...]:
+        """What became of all that came while the exams were locked, in sentences."""
+        waiting = spool_waiting_words(len(self.spool_waits))
+        return (*self.spool_told, waiting) if waiting else self.spool_told
+
+    def photograph_words(self, vault: Vault) -> str:
+        """Say how many photographs came since the vault was opened, and how many wait.
+
+        Empty for none.
+        """
+        came = self.photographs.keys()
+        unnamed = len(came & {row.sha256 for row in vault.photographs.unnamed()})
+        said = [f"{count_words(len(came), 'photograph')} came."] if came else []
         if unnamed:
-            said += f" {unnamed} of them will be shown once the record is here."
-        return said
+            said.append(f"{unnamed} of them will be shown once the record is here.")
+        if self.look and self.look.put_off:
+            said.append(put_off_words(self.look.put_off))
+        return " ".join(said)
 
 
 _receiving: WeakKeyDictionary[Vault, Receiving] = WeakKeyDictionary()
@@ -200,10 +223,13 @@ def import_sealed(vault: Vault, sealed: bytes, now: Moment) -> Answered:
     try:
         if is_photograph(sealed):
             came = receive_photograph(sealed, Exchange(vault))
-            receiving_of(vault).photographs[came.sha256] = came
+            _note_photographs(vault, [came])
+            receiving_of(vault).answered.pop(bundle_hash, None)
             return Answered(bundle_hash, device=came.device.name, photograph=came)
         received = receive(sealed, Exchange(vault), now)
-    except (SyncError, NoRoomForPhotographError) as error:
+    except REFUSED_FOR_NOW as error:
+        answered = Answered(bundle_hash, None, error.advice, waits=True)
+    except SyncError as error:
         apart = _KEPT_APART if _is_set_apart(vault, bundle_hash) else ""
         answered = Answered(bundle_hash, None, error.advice + apart)
     else:
@@ -224,12 +250,15 @@ def import_waiting(vault: Vault, now: Moment) -> tuple[Answered, ...]:
     Raises:
         VaultError: The store could not save; nothing was lost.
     """
-    waiting, answered = receiving_of(vault).waiting, []
+    receiving, answered = receiving_of(vault), []
+    waiting = receiving.waiting
     while waiting:
-        answered.append(import_sealed(vault, waiting[0], now))
-        del waiting[0]
-    if answered:
-        _tell_of_photographs(vault, now)
+        one = import_sealed(vault, waiting[0], now)
+        sealed = waiting.pop(0)
+        if one.waits and sum(map(len, receiving.later)) <= MOST_HELD:
+            receiving.later.append(sealed)
+        answered.append(one)
+    _tell_of_photographs(vault, now)
     return tuple(answered)
 
 
@@ -239,14 +268,16 @@ def take_in_spool(vault: Vault, folder: Path, now: Moment) -> None:
     Raises:
         VaultError: The store could not save; the rest still waits.
     """
-    report = import_spool(vault, folder, now)
     receiving = receiving_of(vault)
+    report = import_spool(vault, folder, now, receiving.spool_waits)
     for received in report.received:
         key = received.receipt_view.bundle_hash
         receiving.answered[key] = _with_folder(vault, key, received)
-    receiving.photographs |= {one.sha256: one for one in report.photographs}
+    _note_photographs(vault, report.photographs)
     told = spool_lines(len(report.received), report.refused)
-    receiving.spool = (*receiving.spool, *told)
+    receiving.spool_told = (*receiving.spool_told, *told)
+    receiving.spool_waits |= {name for name, _ in report.waiting}
+    _tell_of_photographs(vault, now)
 
 
 def look_into_folder(vault: Vault, now: Moment) -> tuple[Answered, ...]:
@@ -260,52 +291,35 @@ def look_into_folder(vault: Vault, now: Moment) -> tuple[Answered, ...]:
     reader = receiving.reader
     if reader is None or reader.root != root:
         reader = receiving.reader = FolderReader(root, skipped=own_folder(vault))
-    receiving.look = reader.look(_Known(vault), now)
+    look = receiving.look = reader.look(_Known(vault), now)
     answered = []
-    for found in receiving.look.ready:
+    for found in sorted(look.ready, key=lambda one: is_photograph(one.content)):
         one = import_sealed(vault, found.content, now)
+        if one.waits:
+            # It is said with the folder, and not among what was refused.
+            receiving.answered.pop(found.sha256, None)
+            reader.put_off(found.sha256, now)
+            look = replace(look, put_off=look.put_off + 1)
+            continue
         is_kept = one.received is not None or one.photograph is not None
         if not is_kept and not _is_set_apart(vault, found.sha256):
             reader.set_aside(found.sha256)
         answered.append(one)
-    if answered:
-        _tell_of_photographs(vault, now)
+    receiving.look = look
+    _tell_of_photographs(vault, now)
     return tuple(answered)
 
 
-def photograph_lists(vault: Vault, now: Moment) -> Iterator[tuple[str, bytes]]:
-    """Yield for each device, by its id, what is said of its photographs here, signed.
-
-    It says which are held and which are asked for; a device without any is left out.
-    """
-    exchange = Exchange(vault)
-    for device in exchange.pairing.trusted():
-        said = list_for(exchange, device, now)
-        if said.held or said.wanted:
-            yield device.device_id, signed_list(exchange, said)
-
-
 def _tell_of_photographs(vault: Vault, now: Moment) -> None:
-    """Write into the folder what is new about each device's photographs.
+    """Tell the devices in the folder, if something came since they were told there.
 
     Where it cannot be written, the next look tries again.
     """
-    path, exchange = folder_of(vault), Exchange(vault)
-    told = dict(vault.settings.get(PHOTOGRAPHS_TOLD, {}))
-    for device in exchange.pairing.trusted() if path else ():
-        said = list_for(exchange, device, now)
-        names = "\n".join((*said.held, "wanted", *said.wanted))
-        digest = door.sha256(names.encode()).hex()
-        if names == "wanted" or told.get(device.device_id) == digest:
-            continue
+    receiving, path = receiving_of(vault), folder_of(vault)
+    if path and receiving.told_in != path:
         with suppress(FolderError):
-            signed = signed_list(exchange, said)
-            put_for_device(
-                vault, Path(path), device.device_id, signed, Ending.PHOTOGRAPHS
-            )
-            told[device.device_id] = digest
-    if told != vault.settings.get(PHOTOGRAPHS_TOLD, {}):
-        vault.settings.put(PHOTOGRAPHS_TOLD, told)
+            tell_of_photographs(vault, Path(path), now)
+            receiving.told_in = path
 
 
 def admit_set_apart(vault: Vault, key: str, now: Moment, by: str, why: str) -> Answered:
@@ -322,6 +336,7 @@ def admit_set_apart(vault: Vault, key: str, now: Moment, by: str, why: str) -> A
     Exchange(vault).quarantine.explain(key, why)
     answered = _with_folder(vault, key, received)
     receiving_of(vault).answered[key] = answered
+    _tell_of_photographs(vault, now)
     return answered
 
 
@@ -332,30 +347,25 @@ def drop_set_apart(vault: Vault, key: str, now: Moment, by: str, why: str) -> No
         Exchange(vault).quarantine.explain(key, why)
 
 
-def folder_of(vault: Vault) -> str:
-    """Return the folder's path as it was typed; empty when there is none."""
-    return str(vault.settings.get(FOLDER, ""))
+def _note_photographs(vault: Vault, came: Sequence[PhotographArrival]) -> None:
+    receiving = receiving_of(vault)
+    receiving.photographs |= {one.sha256: one for one in came}
+    receiving.told_in = "" if came else receiving.told_in
 
 
-def put_for_device(
-    vault: Vault, root: Path, device_id: str, content: bytes, ending: Ending
-) -> None:
-    """Write into this clinic's own part of a shared folder, for one device.
-
-    Raises:
-        FolderError: The folder is gone, full, or may not be written.
-    """
-    clinic_id = str(vault.settings.get("device_id"))
-    FolderWriter(clinic_folder(root, clinic_id, device_id)).put(content, ending)
-
-
-def own_folder(vault: Vault) -> str:
-    """Name the sub-folder of a shared folder that this clinic itself writes."""
-    clinic_id = str(vault.settings.get("device_id"))
-    return clinic_folder(Path(), clinic_id, clinic_id).parent.name
+def _note_hand_over(receiving: Receiving) -> None:
+    """Try again what was refused for now: the records that came may name it."""
+    receiving.told_in = ""
+    receiving.waiting.extend(receiving.later)
+    receiving.later.clear()
+    receiving.spool_waits = frozenset()
+    if receiving.reader is not None:
+        receiving.reader.offer_again()
 
 
 def _with_folder(vault: Vault, bundle_hash: str, received: Received) -> Answered:
+    """Put the receipt of a hand-over that came into the folder, where there is one."""
+    _note_hand_over(receiving_of(vault))
     device_id = received.receipt_view.device_id
     device = Exchange(vault).pairing.device(device_id)
     problem, path = "", folder_of(vault)

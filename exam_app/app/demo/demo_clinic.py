@@ -11,7 +11,8 @@ import uuid
 from pathlib import Path
 
 from exam_app.app.clinic import pairing as clinic_pairing
-from exam_app.app.clinic.imports import FOLDER, import_sealed
+from exam_app.app.clinic.imports import import_sealed
+from exam_app.app.clinic.shared_folder import FOLDER
 from exam_app.app.demo import demo
 from exam_app.app.exam_sessions import now
 from exam_app.app.handover.pairing_device import clinic_of, device_keys

@@ -7,6 +7,7 @@ from pathlib import Path
 from weakref import WeakKeyDictionary
 
 from exam_app.app.exam_sessions import now
+from exam_app.app.view.photograph_presenter import put_off_words
 from exam_app.crypto.door import sha256
 from exam_app.domain.errors import ExamError
 from exam_app.domain.wording.count_words import count_words
@@ -14,7 +15,11 @@ from exam_app.exchange.day_pack import DayPack, take_day_pack
 from exam_app.exchange.exchange import Exchange
 from exam_app.exchange.outbox import take_receipt
 from exam_app.exchange.outgoing import Outgoing
-from exam_app.exchange.photographs import take_list, take_photograph
+from exam_app.exchange.photographs import (
+    REFUSED_FOR_NOW,
+    take_list,
+    take_photograph,
+)
 from exam_app.exchange.signed_notes import SignedNote, signer_of
 from exam_app.record.cose import claimed_key_id
 from exam_app.store.vault.vault import Vault
@@ -39,11 +44,13 @@ class Arrived:
 
     Attributes:
         is_taken: Whether it need not be looked at again.
+        waits: Whether it was refused for now only: it may come again.
     """
 
     digest: str
     words: str
     is_taken: bool
+    waits: bool = False
 
 
 _readers: WeakKeyDictionary[Vault, FolderReader] = WeakKeyDictionary()
@@ -72,19 +79,25 @@ def look(vault: Vault, root: Path) -> None:
         FolderError: The folder cannot be reached.
     """
     reader = _reader(vault, root)
-    found = reader.look(_Known(vault.settings.get(TAKEN, [])), now())
-    arrived = [take(vault, one.content) for one in found.ready]
-    for one in arrived:
-        if not one.is_taken:
-            reader.set_aside(one.digest)
+    found = reader.look(_Known(vault), now())
+    contents = [one.content for one in found.ready]
+    arrived = [take(vault, one) for one in sorted(contents, key=is_photograph)]
+    waiting = [one for one in arrived if one.waits]
+    for one in waiting:
+        reader.put_off(one.digest, now())
+    refused = [one for one in arrived if not (one.is_taken or one.waits)]
+    for one in refused:
+        reader.set_aside(one.digest)
     late = [w.name for w in found.waiting if w.is_overdue]
     waits = f"Cannot be opened yet: {', '.join(late)}." if late else ""
-    _keep(vault, arrived, waits)
+    put_off = put_off_words(found.put_off + len(waiting))
+    told = [one for one in arrived if not one.waits]
+    _keep(vault, told, waits, put_off)
 
 
 def keep_arrived(vault: Vault, contents: Iterable[bytes]) -> None:
     """Take receipts and day packs that were chosen as files."""
-    _keep(vault, [take(vault, one) for one in contents], "")
+    _keep(vault, [take(vault, one) for one in sorted(contents, key=is_photograph)])
 
 
 def take(vault: Vault, content: bytes) -> Arrived:
@@ -92,6 +105,8 @@ def take(vault: Vault, content: bytes) -> Arrived:
     digest, exchange = sha256(content).hex(), Exchange(vault)
     try:
         return Arrived(digest, _taken(exchange, content), is_taken=True)
+    except REFUSED_FOR_NOW as refusal:
+        return Arrived(digest, refusal.advice, is_taken=False, waits=True)
     except ExamError as refusal:
         return Arrived(digest, refusal.advice, is_taken=False)
 
@@ -110,6 +125,8 @@ def _taken(exchange: Exchange, content: bytes) -> str:
     except NotABundleError:
         receipt = take_receipt(exchange, content)
         return f"Signed receipt for hand-over {receipt.sequence}."
+    if reader := _readers.get(vault):
+        reader.offer_again()
     return pack_words(pack)
 
 
@@ -151,13 +168,16 @@ def pack_words(pack: DayPack) -> str:
     )
 
 
-def _keep(vault: Vault, arrived: Sequence[Arrived], waits: str) -> None:
+def _keep(vault: Vault, arrived: Sequence[Arrived], *waits: str) -> None:
     at = f"{now().local():%Y-%m-%d %H:%M}"
     counted = Counter(one.words for one in arrived)
     said = [f"{w} {n} of them." if n > 1 else w for w, n in counted.items()]
     said = said or [NOTHING_NEW]
-    lines = [f"{at} · {line}" for line in (*said, waits) if line]
-    taken = [one.digest[:_SHORT] for one in arrived if one.is_taken]
+    lines = [f"{at} · {line}" for line in (*said, *waits) if line]
+    # Photographs know by themselves what they came in; there are many.
+    came = vault.photographs.came_in()
+    fresh = [one.digest for one in arrived if one.is_taken and one.digest not in came]
+    taken = [digest[:_SHORT] for digest in fresh]
     with vault.transaction():
         vault.settings.put(SAID, lines)
         if taken:
@@ -175,8 +195,12 @@ def _reader(vault: Vault, root: Path) -> FolderReader:
     return kept
 
 
-class _Known(set[str]):
-    """Hashes of what was taken before, kept by their first digits."""
+class _Known:
+    """Hashes of what was taken before; but for photographs, by their first digits."""
+
+    def __init__(self, vault: Vault) -> None:
+        self._taken = frozenset(vault.settings.get(TAKEN, []))
+        self._photographs = vault.photographs.came_in()
 
     def __contains__(self, digest: object) -> bool:
-        return super().__contains__(str(digest)[:_SHORT])
+        return str(digest)[:_SHORT] in self._taken or digest in self._photographs

@@ -7,7 +7,7 @@ file is only read, and a store that is there already is never touched.
 import contextlib
 from dataclasses import dataclass
 
-from exam_app.app.clinic.imports import FOLDER as CLINIC_FOLDER
+from exam_app.app.clinic.shared_folder import FOLDER as CLINIC_FOLDER
 from exam_app.app.handover.arrivals import FOLDER as HAND_OVER_FOLDER
 from exam_app.app.maintenance.first_start import keep_address, own_address
 from exam_app.app.session import Session

@@ -119,6 +119,15 @@ def spool_lines(stored: int, refused: Sequence[str]) -> tuple[str, ...]:
     return (*((told,) if stored else ()), *refused)
 
 
+def spool_waiting_words(count: int) -> str:
+    """Say how many photographs that came meanwhile cannot be kept for now."""
+    if not count:
+        return ""
+    one = "photograph that came while the exams were locked waits for its record"
+    more = "photographs that came while the exams were locked wait for their records"
+    return f"{count_words(count, one, more)} or for room."
+
+
 def gap_lines(devices: Sequence[DeviceNow]) -> tuple[str, ...]:
     """Name every bundle that was sent and did not arrive, by device."""
     return tuple(

@@ -47,6 +47,15 @@ def shown_photographs(
     return tuple(_shown(vault, exam, protocol, one) for one in exam.photos)
 
 
+def put_off_words(count: int) -> str:
+    """Say how many photographs in a folder cannot be kept for now; empty for none."""
+    if not count:
+        return ""
+    one = "photograph waits in the folder for its record or for room"
+    more = "photographs wait in the folder for their records or for room"
+    return f"{count_words(count, one, more)}."
+
+
 def waiting_words(vault: Vault, exam: Exam) -> str:
     """Say how many photographs of a record are not here: ``2 photographs wait``.
 

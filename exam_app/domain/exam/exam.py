@@ -211,8 +211,7 @@ def clauses_for(exam: Exam, region: Region) -> tuple[Clause, ...]:
     They are those of its scope that can be true of an animal of this sex, without
     what a routine exam does not do unless it was added.
     """
-    fitting = claims_fitting(region, sentence_scope(exam), exam.animal.sex)
-    return tuple([c for c in fitting if is_asked(region, c, exam.added_claims)])
+    return tuple(each_clause_for(exam, region))
 
 
 def each_clause_for(exam: Exam, region: Region) -> Iterator[Clause]:

@@ -56,10 +56,14 @@ def _of_finding(exam: Exam, photo: Photo) -> str:
     return f"shows what was found on {found.date}: {found.summary}"
 
 
+def is_taking_told(by: Attribution) -> bool:
+    """Whether somebody said when a photograph was taken: a file may be an older one."""
+    return AS_STATED.full(by.observed) != AS_STATED.full(by.entered)
+
+
 def _taken(exam: Exam, by: Attribution, times: TimeStyle) -> str:
-    """Say when it was taken only where somebody said so: a file may be an older one."""
     taken, added = times.full(by.observed), times.full(by.entered)
     names = both_names(exam, by)
-    if taken == added:
+    if not is_taking_told(by):
         return f"added {added} by {names}"
     return f"taken {taken} by {names}, added {added}"

@@ -85,7 +85,9 @@ class PictureSlots:
         fitting = (s for s in slots.values() if not s.name and s.units >= needed)
         slot = min(fitting, key=lambda s: (s.units, s.at), default=None)
         if slot is None:
-            slot = Slot(-(-size // UNIT) * UNIT, needed)
+            # The last slot may reach beyond the end: it was cut off while it was made.
+            ends = (s.at + s.units * UNIT for s in slots.values())
+            slot = Slot(-(-max(size, *ends, 0) // UNIT) * UNIT, needed)
         try:
             self._put_head(slot)
             self._file.write_at(slot.at + HEAD_LENGTH, content)

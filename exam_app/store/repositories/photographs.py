@@ -30,6 +30,7 @@ from exam_app.store.errors import (
 
 ROOM_FOR_ANSWERS = 64 * 2**20
 """Bytes that no photograph takes: they are left to the saves of exams."""
+_MOST_SEALED = 8
 
 
 @dataclass(frozen=True, slots=True)
@@ -44,8 +45,9 @@ class PhotographRow:
         device_id: The device it came or is awaited from; empty for an own one.
         received_ms: When the clinic said that it holds this own one, UTC milliseconds;
             0 while it has not.
-        sealed_hash: SHA-256 of the bytes it last travelled in, from here or to here, in
-            hexadecimal; empty for none.
+        sealed_hashes: SHA-256 of the bytes it travelled in, from here or to here, in
+            hexadecimal, the newest last: another device or another exam seals the
+            same picture to other bytes.
     """
 
     sha256: str
@@ -55,7 +57,7 @@ class PhotographRow:
     height: int = 0
     device_id: str = ""
     received_ms: int = 0
-    sealed_hash: str = ""
+    sealed_hashes: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -130,18 +132,18 @@ class Photographs:
             PhotographDamagedError: Its file was damaged, or is another's.
             VaultUnreachableError: The disk refused to read it.
         """
-        keys = self._keys()
-        try:
-            sealed = self._files.read(keys.name(sha256_hex))
-        except OSError as error:
-            raise VaultUnreachableError("the disk did not read a picture") from error
-        if sealed is None:
-            raise PhotographMissingError(sha256_hex[:12])
-        return keys.open(sha256_hex, sealed)
+        return self._keys().open(sha256_hex, self._read(sha256_hex))
 
     def has(self, sha256_hex: str) -> bool:
         """Whether a picture is here; it is not opened."""
         return self._files.holds(self._keys().name(sha256_hex))
+
+    def here(self, rows: Iterable[PhotographRow]) -> list[PhotographRow]:
+        """Give those of the rows whose pictures are here, by one look at the place."""
+        keys = self._keys()
+        with _reaching():
+            names = self._files.names()
+        return [row for row in rows if keys.name(row.sha256) in names]
 
     def missing(self, hashes: Iterable[str]) -> tuple[str, ...]:
         """Return those of the hashes whose pictures are not here, in their order."""
@@ -165,9 +167,10 @@ class Photographs:
             device_id: The device whose record it is.
         """
         for key in dict.fromkeys(hashes):
-            known = self.row(key) or PhotographRow(key, device_id=device_id)
-            named = replace(known, exam_ids=_with(known.exam_ids, exam_id))
-            if named != self.row(key):
+            known = self.row(key)
+            row = known or PhotographRow(key, device_id=device_id)
+            named = replace(row, exam_ids=_with(row.exam_ids, exam_id))
+            if named != known:
                 self._put(named)
 
     def mark_received(self, hashes: Iterable[str], when_ms: int) -> None:
@@ -185,17 +188,14 @@ class Photographs:
     def mark_sealed(self, sha256_hex: str, sealed_hash: str) -> None:
         """Note the bytes that a photograph travelled in, from here or to here."""
         known = self.row(sha256_hex)
-        if known is not None and known.sealed_hash != sealed_hash:
-            self._put(replace(known, sealed_hash=sealed_hash))
+        if known is not None and sealed_hash not in known.sealed_hashes:
+            hashes = (*known.sealed_hashes, sealed_hash)[-_MOST_SEALED:]
+            self._put(replace(known, sealed_hashes=hashes))
 
     def came_in(self) -> frozenset[str]:
         """Give the hashes of the bytes in which the photographs here travelled."""
-        rows = (row for row in self._kept() if row.sealed_hash)
-        return frozenset(row.sealed_hash for row in rows if self.has(row.sha256))
-
-    def of_device(self, device_ids: Collection[str]) -> list[PhotographRow]:
-        """Give what came or is awaited from these devices, in the order it came."""
-        return [row for row in self.rows() if row.device_id in device_ids]
+        rows = [row for row in self._kept() if row.sealed_hashes]
+        return frozenset(one for row in self.here(rows) for one in row.sealed_hashes)
 
     def unnamed(self) -> list[PhotographRow]:
         """Give the pictures that came and that no record here names, oldest first."""
@@ -226,7 +226,9 @@ class Photographs:
         if isinstance(self._files, PictureSlots):
             self._files.known_left = left
 
-    def settle(self, exam_id: str, named: Collection[str]) -> None:
+    def settle(
+        self, exam_id: str, named: Collection[str], *, rows_only: bool = False
+    ) -> None:
         """Let go of pictures that were brought for an exam and that it does not name.
 
         For an exam that was closed, or is gone: an open one may yet take a change back.
@@ -235,12 +237,16 @@ class Photographs:
         Args:
             exam_id: The exam.
             named: Hashes that its records name.
+            rows_only: Whether it is part of the caller's save, which may fail: the
+                files are strays after it, for ``clear_strays``.
         """
         for row in self.rows():
             if exam_id in row.exam_ids and row.sha256 not in named:
                 others = tuple(one for one in row.exam_ids if one != exam_id)
                 if others:
                     self._put(replace(row, exam_ids=others))
+                elif rows_only:
+                    self._table.discard(row.sha256)
                 else:
                     self.drop(row.sha256)
 
@@ -254,10 +260,12 @@ class Photographs:
         """Yield the name and sealed bytes of every picture that is whole."""
         keys = self._keys()
         for row in self._kept():
-            if self._is_whole(row.sha256):
-                name = keys.name(row.sha256)
-                with _reaching():
-                    yield name, self._files.read(name) or b""
+            try:
+                sealed = self._read(row.sha256)
+                keys.open(row.sha256, sealed)
+            except (PhotographMissingError, VaultUnreachableError):
+                continue
+            yield keys.name(row.sha256), sealed
 
     def seal_also(self, data_key: bytes, progress: Progress = silent) -> None:
         """Seal every whole picture under another data key too, beside the first.
@@ -324,6 +332,15 @@ class Photographs:
             self._made = PictureKeys(keys.data_key, keys.vault_id)
         return self._made
 
+    def _read(self, sha256_hex: str) -> bytes:
+        try:
+            sealed = self._files.read(self._keys().name(sha256_hex))
+        except OSError as error:
+            raise VaultUnreachableError("the disk did not read a picture") from error
+        if sealed is None:
+            raise PhotographMissingError(sha256_hex[:12])
+        return sealed
+
     def _is_whole(self, sha256_hex: str) -> bool:
         try:
             self.get(sha256_hex)
@@ -369,4 +386,7 @@ def _with(exam_ids: tuple[str, ...], exam_id: str) -> tuple[str, ...]:
 
 
 def _row(sha256_hex: str, stored: Document) -> PhotographRow:
+    # Earlier rows say one hash only.
+    if earlier := stored.get("sealed_hash"):
+        stored = {"sealed_hashes": [earlier], **stored}
     return read_row(PhotographRow, stored, sha256=sha256_hex)

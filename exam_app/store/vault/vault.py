@@ -268,7 +268,8 @@ class Vault:
         """
         self._open_head()
         self._write_again(progress=progress)
-        self.photographs.clear_strays()
+        with contextlib.suppress(VaultError):
+            self.photographs.clear_strays()
 
     def _write_again(
         self, slots: Slots | None = None, *, key: bytes = b"", progress: Progress
@@ -326,7 +327,8 @@ class Vault:
             if self._data_key != key:
                 raise
             # The new key counts already; the next opening empties the old file.
-        self.photographs.clear_strays()
+        with contextlib.suppress(VaultError):
+            self.photographs.clear_strays()
 
     def note_backup(self, at: Moment, where: str, size: int) -> None:
         """Keep that a backup of ``size`` bytes was made, so that an erasure names it.

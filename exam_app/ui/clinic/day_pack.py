@@ -4,7 +4,7 @@ from pathlib import Path
 
 import flet as ft
 
-from exam_app.app.clinic.imports import folder_of, put_for_device
+from exam_app.app.clinic.shared_folder import folder_of, put_for_device
 from exam_app.app.exam_sessions import now
 from exam_app.app.queries import day_plan
 from exam_app.app.queries.clinic_records import LOOKED_THROUGH, paired_devices

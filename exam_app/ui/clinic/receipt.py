@@ -2,7 +2,8 @@
 
 import flet as ft
 
-from exam_app.app.clinic.imports import Answered, folder_of, receiving_of
+from exam_app.app.clinic.imports import Answered, receiving_of
+from exam_app.app.clinic.shared_folder import folder_of
 from exam_app.app.view.clinic_arrival_presenter import (
     CODE_MEANS,
     NO_CODE,

@@ -7,14 +7,13 @@ import flet as ft
 
 from exam_app.app.clinic import pictures as clinic_pictures
 from exam_app.app.clinic.imports import (
-    FOLDER,
     Answered,
-    folder_of,
     import_waiting,
     look_into_folder,
     receiving_of,
 )
 from exam_app.app.clinic.pictures import codes_in_film, is_film, read_codes
+from exam_app.app.clinic.shared_folder import FOLDER, folder_of
 from exam_app.app.exam_sessions import now
 from exam_app.app.session import LockState
 from exam_app.domain.errors import ExamError
@@ -299,7 +298,7 @@ class _Folder:
         look = receiving_of(self.tab.vault).look
         if look is None:
             return ft.Container()
-        came = receiving_of(self.tab.vault).photograph_words()
+        came = receiving_of(self.tab.vault).photograph_words(self.tab.vault)
         lines = (*_look_lines(look), *([came] if came else []))
         box = ft.Column([paragraph(line) for line in lines], tight=True)
         return identified(for_choice("clinic-folder", "told"), box)
