@@ -241,15 +241,6 @@ async def test_a_picture_is_known_by_every_form_it_came_in(vault):
     assert "9" * 64 in vault.photographs.came_in()
 
 
-async def test_a_row_of_an_earlier_version_says_the_form_it_came_in(vault):
-    key = vault.photographs.add(EXAM, picture(1)).sha256
-    stored = {"size": 9, "exam_ids": [EXAM], "sealed_hash": "a" * 64}
-    vault.photographs._table.put(key, stored)
-    assert vault.photographs.came_in() == {"a" * 64}
-    vault.photographs.mark_sealed(key, "b" * 64)
-    assert vault.photographs.came_in() == {"a" * 64, "b" * 64}
-
-
 async def test_a_place_that_cannot_be_looked_at_is_said(vault, monkeypatch):
     def refuse(_):
         raise PermissionError(errno.EACCES, "the test's disk")

@@ -386,7 +386,4 @@ def _with(exam_ids: tuple[str, ...], exam_id: str) -> tuple[str, ...]:
 
 
 def _row(sha256_hex: str, stored: Document) -> PhotographRow:
-    # Earlier rows say one hash only.
-    if earlier := stored.get("sealed_hash"):
-        stored = {"sealed_hashes": [earlier], **stored}
     return read_row(PhotographRow, stored, sha256=sha256_hex)
