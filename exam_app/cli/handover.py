@@ -69,7 +69,12 @@ def _line(entry: dict[str, Any]) -> str:
     """Return one entry as a line for a person."""
     if "verified" in entry:
         said = "verified" if entry["verified"] else "NOT verified"
-        more = (entry.get("advice") or entry.get("what", ""), entry.get("revoked", ""))
+        words = f"The hash in words: {entry['words']}." if "words" in entry else ""
+        more = (
+            entry.get("advice") or entry.get("what", ""),
+            words,
+            entry.get("revoked", ""),
+        )
         told = " ".join(str(part) for part in more if part)
         return f"{entry['path']}: {said}. {told}"
     counts: dict[str, int] = {}

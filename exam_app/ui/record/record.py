@@ -16,6 +16,7 @@ from exam_app.app.exam_sessions import (
     now,
     open_exam,
 )
+from exam_app.app.exam_words import signature_lines, signed_line
 from exam_app.app.queries.kept_records import KeptRecord, open_kept
 from exam_app.app.queries.record_chain import (
     chain_of,
@@ -30,7 +31,6 @@ from exam_app.domain.exam.exam import Exam
 from exam_app.domain.protocol.protocol import SpeciesProtocol
 from exam_app.domain.wording.headline import GAPS_NAMED
 from exam_app.domain.wording.photo_wording import PHOTOGRAPHS
-from exam_app.domain.wording.record_times import style_of
 from exam_app.domain.wording.region_wording import MARKS, NOT_DONE, NOT_TAKEN
 from exam_app.domain.wording.written_record import Section, WrittenRecord, write_record
 from exam_app.exchange.signed_notes import signer_of
@@ -81,7 +81,8 @@ def _closed(tab: Tab, kept: KeptRecord) -> Screen:
     chain = chain_of(tab.vault, kept.exam.exam_id)
     above = [_signed(tab, kept), *note_lines(tab, kept)]
     screen.body[:0] = [*twice_notice(chain), *above]
-    screen.body.append(quiet(f"SHA-256 of the signed record: {kept.exam_hash}"))
+    lines = signature_lines(kept.exam_hash, kept.key_id)
+    screen.body.append(stack(*map(quiet, lines), spacing=2))
     left = left_open(chain)
     go_on = [_continue(tab, chain, len(left))] if left else []
     handed = record_ways(tab, kept)
@@ -112,14 +113,8 @@ def twice_notice(chain: Sequence[KeptRecord]) -> list[ft.Control]:
 
 
 def _signed(tab: Tab, kept: KeptRecord) -> ft.Control:
-    closing, times = kept.exam.closing, style_of(kept.exam)
-    when = times.full(closing.at) if closing else ""
     signer = signer_of(tab.vault, kept.key_id)
-    return banner(
-        "record-signed",
-        f"Closed {when} and signed by {signer.name}; the signature fits. "
-        "It proves the device, not the person.",
-    )
+    return banner("record-signed", signed_line(kept.exam, signer.name))
 
 
 def _ways_on(tab: Tab, kept: KeptRecord, count: int) -> list[ft.Control]:

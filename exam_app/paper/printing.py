@@ -1,0 +1,102 @@
+"""Put together what a sheet says from what is kept, and return it as a PDF.
+
+Nothing here changes anything, and nothing leaves the machine: a sheet is bytes.
+"""
+
+from dataclasses import replace
+
+from exam_app.app.clinic.notes import corrections_beside, notes_beside
+from exam_app.app.exam_words import signed_line
+from exam_app.app.queries.history import read_history
+from exam_app.app.queries.kept_records import KeptRecord
+from exam_app.domain.animal.history import Series
+from exam_app.domain.exam.exam import Exam, words_for
+from exam_app.domain.protocol.protocol import SpeciesProtocol
+from exam_app.domain.wording.written_record import write_record
+from exam_app.exchange.signed_notes import signer_of
+from exam_app.paper.fonts import Font
+from exam_app.paper.pdf_file import Picture
+from exam_app.paper.record import RecordFacts, Signed, record_sheet
+from exam_app.paper.sheet import PageSize
+from exam_app.record.errors import RecordError
+from exam_app.record.jpeg import check_picture, colour_parts
+from exam_app.store.errors import VaultError
+from exam_app.store.vault.vault import Vault
+
+
+def practice_line(vault: Vault) -> str:
+    """Name the practice and its telephone number, as far as they are set."""
+    settings = vault.settings
+    named = (settings.get("practice", ""), settings.get("clinic_phone", ""))
+    return " · ".join(filter(None, named))
+
+
+def print_record(vault: Vault, kept: KeptRecord, size: PageSize, font: Font) -> bytes:
+    """Return a closed record for the veterinarian, with its notes and photographs.
+
+    Raises:
+        VaultError: The store cannot be read.
+    """
+    exam, protocol = kept.exam, kept.loaded.protocol
+    beside = corrections_beside(vault, kept)
+    written = write_record(exam, protocol, beside=beside)
+    facts = RecordFacts(
+        written.with_notes(notes_beside(vault, kept)),
+        exam,
+        protocol,
+        _signed(vault, kept),
+        _weights(vault, exam),
+        _pictures(vault, exam),
+        practice_line(vault),
+    )
+    return record_sheet(facts, size, font)
+
+
+def print_draft(
+    vault: Vault, exam: Exam, protocol: SpeciesProtocol, size: PageSize, font: Font
+) -> bytes:
+    """Return a draft as it stands, which says that it is not closed."""
+    facts = RecordFacts(
+        write_record(exam, protocol),
+        exam,
+        protocol,
+        pictures=_pictures(vault, exam),
+        practice=practice_line(vault),
+    )
+    return record_sheet(facts, size, font)
+
+
+def _signed(vault: Vault, kept: KeptRecord) -> Signed:
+    said = signed_line(kept.exam, signer_of(vault, kept.key_id).name)
+    return Signed(said, kept.exam_hash, kept.key_id)
+
+
+def _weights(vault: Vault, exam: Exam) -> Series | None:
+    """Return the animal's weight up to this exam, where it was taken in it too."""
+    reader = words_for(exam)
+    past = read_history(vault, exam.animal.animal_id, reader, most=None).history
+    for series in past.series:
+        until = tuple(v for v in series.values if v.at.utc_ms <= _end(exam))
+        if series.is_body_weight and len(until) > 1:
+            return replace(series, values=until)
+    return None
+
+
+def _end(exam: Exam) -> int:
+    return (exam.closing.at if exam.closing else exam.started).utc_ms
+
+
+def _pictures(vault: Vault, exam: Exam) -> dict[str, Picture]:
+    """Return the photographs that are here and whole; the others are lines alone."""
+    found = {}
+    for photo in exam.photos:
+        try:
+            if vault.photographs.has(photo.sha256):
+                content = vault.photographs.get(photo.sha256)
+                pixels = check_picture(content)
+                parts = colour_parts(content)
+                one = Picture(content, pixels.width, pixels.height, parts)
+                found[photo.sha256] = one
+        except (VaultError, RecordError):
+            continue
+    return found
