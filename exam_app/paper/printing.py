@@ -11,13 +11,17 @@ from exam_app.app.queries.history import read_history
 from exam_app.app.queries.kept_records import KeptRecord
 from exam_app.domain.animal.history import Series
 from exam_app.domain.exam.exam import Exam, words_for
+from exam_app.domain.exam.people import Role
 from exam_app.domain.protocol.protocol import SpeciesProtocol
+from exam_app.domain.wording.exam_wording import person_name
+from exam_app.domain.wording.kennel_card import is_by_veterinarian
 from exam_app.domain.wording.written_record import write_record
-from exam_app.exchange.signed_notes import signer_of
+from exam_app.exchange.signed_notes import acknowledgements, notes_of, signer_of
 from exam_app.paper.fonts import Font
 from exam_app.paper.pdf_file import Picture
 from exam_app.paper.record import RecordFacts, Signed, record_sheet
 from exam_app.paper.sheet import PageSize
+from exam_app.paper.take_home import TakeHome, take_home_sheet
 from exam_app.record.errors import RecordError
 from exam_app.record.jpeg import check_picture, colour_parts
 from exam_app.store.errors import VaultError
@@ -64,6 +68,42 @@ def print_draft(
         practice=practice_line(vault),
     )
     return record_sheet(facts, size, font)
+
+
+def print_take_home(
+    vault: Vault, kept: KeptRecord, size: PageSize, font: Font
+) -> bytes:
+    """Return a closed record in plain words, for an owner or an adopter.
+
+    Raises:
+        VaultError: The store cannot be read.
+    """
+    settings = vault.settings
+    told = TakeHome(
+        kept.exam,
+        kept.loaded.protocol,
+        reviewed_line(vault, kept),
+        settings.get("practice", ""),
+        settings.get("clinic_phone", ""),
+        corrections_beside(vault, kept),
+    )
+    return take_home_sheet(told, size, font)
+
+
+def reviewed_line(vault: Vault, kept: KeptRecord) -> str:
+    """Say which veterinarian acknowledged this very record, or examined in it.
+
+    Empty where none did: an acknowledgement of anybody else is none of a veterinarian.
+    """
+    notes, _ = notes_of(vault, kept.exam.exam_id)
+    for one in acknowledgements(notes, kept.exam_hash):
+        author = one.note.author
+        if author.role is Role.VETERINARIAN:
+            when = one.note.written.date_and_time()
+            return f"Acknowledged by {author.name} ({author.role.value}), {when}"
+    if is_by_veterinarian(kept.exam):
+        return f"Examined by {person_name(kept.exam, kept.exam.started_by)}"
+    return ""
 
 
 def _signed(vault: Vault, kept: KeptRecord) -> Signed:
