@@ -3,8 +3,13 @@
 from dataclasses import replace
 
 from exam_app.domain.exam.exam import keys_offered, vitals_in_scope
+from exam_app.domain.exam.findings import Call
 from exam_app.domain.protocol.protocol import split_key
-from exam_app.domain.wording.exam_wording import describe_finding, describe_value
+from exam_app.domain.wording.exam_wording import (
+    describe_finding,
+    describe_lump,
+    describe_value,
+)
 
 
 def facts_of(exam, protocol):
@@ -20,13 +25,17 @@ def facts_of(exam, protocol):
 
 
 def _of_find(found, protocol, side):
-    """Yield all that follows its name: side, place, size, mark, note.
+    """Yield all that follows its name: kind, side, place, mark; grade, size, note.
 
-    The name of a grade's scale has plain words of its own: grades stand apart.
+    The name of a grade's scale has plain words of its own: its value stands apart.
     """
-    whole = describe_finding(replace(found, grades=()), protocol, side)
-    yield from whole.removeprefix(found.words).split(", since ")
+    first = replace(found, grades=(), lump=None, since="", note="", call=Call.NOTED)
+    yield describe_finding(first, protocol, side).removeprefix(found.words)
     yield from (graded.value for graded in found.grades)
+    yield describe_lump(found.lump) if found.lump else ""
+    yield f"since {found.since}" if found.since else ""
+    yield f"note: {found.note}" if found.note else ""
+    yield found.call.value if found.call is not Call.NOTED else ""
 
 
 def _of_part(entry):

@@ -2,7 +2,7 @@
 
 import io
 import re
-from functools import cache
+from functools import cache, lru_cache
 
 import pypdf
 import pypdfium2
@@ -29,6 +29,7 @@ def pages_of(pdf):
     return [page.extract_text() for page in pypdf.PdfReader(io.BytesIO(pdf)).pages]
 
 
+@lru_cache(maxsize=4)
 def words_of(pdf):
     """Return the text of all pages without their feet, and without spaces."""
     return "".join(squeezed(_PAGE.sub("", page)) for page in pages_of(pdf))

@@ -3,28 +3,46 @@
 Nothing here changes anything, and nothing leaves the machine: a sheet is bytes.
 """
 
+from collections.abc import Sequence
 from dataclasses import replace
 
 from exam_app.app.clinic.notes import corrections_beside, notes_beside
+from exam_app.app.exam_start import ExamOrder, begin_exam
 from exam_app.app.exam_words import signed_line
+from exam_app.app.queries.clinic_records import pressing_of, rechecks_asked
 from exam_app.app.queries.history import read_history
+from exam_app.app.queries.kennel_cards import exams_of
 from exam_app.app.queries.kept_records import KeptRecord
+from exam_app.app.view.clinic_review_presenter import (
+    ReadingList,
+    review_lines,
+    review_title,
+)
 from exam_app.domain.animal.history import Series
+from exam_app.domain.animal.signalment import Animal
 from exam_app.domain.exam.exam import Exam, words_for
-from exam_app.domain.exam.people import Role
-from exam_app.domain.protocol.protocol import SpeciesProtocol
+from exam_app.domain.exam.people import Person, Role
+from exam_app.domain.exam.vitals import Setting
+from exam_app.domain.moments import Moment
+from exam_app.domain.protocol.protocol import Scope, SpeciesProtocol
 from exam_app.domain.wording.exam_wording import person_name
 from exam_app.domain.wording.kennel_card import is_by_veterinarian
 from exam_app.domain.wording.written_record import write_record
+from exam_app.exchange.exchange import Exchange
 from exam_app.exchange.signed_notes import acknowledgements, notes_of, signer_of
+from exam_app.paper.blank_form import blank_sheet
 from exam_app.paper.fonts import Font
+from exam_app.paper.kennel import kennel_sheet
+from exam_app.paper.lists import ListLine, day_sheet
 from exam_app.paper.pdf_file import Picture
 from exam_app.paper.record import RecordFacts, Signed, record_sheet
 from exam_app.paper.sheet import PageSize
 from exam_app.paper.take_home import TakeHome, take_home_sheet
+from exam_app.protocols.loader import LoadedProtocol
 from exam_app.record.errors import RecordError
 from exam_app.record.jpeg import check_picture, colour_parts
 from exam_app.store.errors import VaultError
+from exam_app.store.repositories.rows import ClosedExam
 from exam_app.store.vault.vault import Vault
 
 
@@ -88,6 +106,79 @@ def print_take_home(
         corrections_beside(vault, kept),
     )
     return take_home_sheet(told, size, font)
+
+
+def print_kennel_card(
+    vault: Vault, animal_id: str, size: PageSize, font: Font
+) -> bytes | None:
+    """Return the kennel card of an animal; ``None`` where there is no exam of it.
+
+    Raises:
+        RecordError: A signed record does not verify or cannot be read.
+    """
+    exams = exams_of(vault, animal_id)
+    if not exams:
+        return None
+    return kennel_sheet(exams, size, font, practice_line(vault))
+
+
+def print_day_list(
+    vault: Vault, rows: Sequence[ClosedExam], title: str, size: PageSize, font: Font
+) -> bytes:
+    """Return records in the order in which a veterinarian reads them.
+
+    Args:
+        vault: The open vault.
+        rows: Of the records; what is acknowledged stands last.
+        title: Stands above the list.
+        size: Of the page.
+        font: Everything is written in it.
+    """
+    names = Exchange(vault).pairing.names()
+    asked = rechecks_asked(vault, rows)
+
+    def line(row: ClosedExam) -> ListLine:
+        name = names.get(row.device_id, "")
+        again = asked.get(row.exam_id, "")
+        said = review_lines(row, name, pressing_of(vault, row), again)
+        return ListLine(review_title(row), said)
+
+    reading = ReadingList.of(rows)
+    groups = (
+        (reading.heading(rank), [line(row) for row in there])
+        for rank, there in reading.groups
+    )
+    foot = " · ".join(filter(None, (title, practice_line(vault))))
+    return day_sheet(title, groups, size, font, foot)
+
+
+def print_blank_form(
+    loaded: LoadedProtocol,
+    scope: Scope,
+    setting: Setting,
+    size: PageSize,
+    font: Font,
+    practice: tuple[str, str] = ("", ""),
+) -> bytes:
+    """Return a blank form of a species.
+
+    Args:
+        loaded: The species' protocol.
+        scope: Not a focused one, whose parts are chosen for an animal.
+        setting: Where exams take place.
+        size: Of the page.
+        font: Everything is written in it.
+        practice: Its name and its telephone number.
+    """
+    protocol = loaded.protocol
+    animal = Animal("0" * 32, "", protocol.species)
+    role = Role.VETERINARIAN if scope is Scope.VETERINARIAN else Role.TECHNICIAN
+    nobody = Person("0" * 32, "", role, "")
+    order = ExamOrder(animal, scope, setting)
+    exam = begin_exam(
+        order, protocol, loaded.content_hash, nobody, "0" * 32, Moment(0, 0)
+    )
+    return blank_sheet(exam, protocol, size, font, practice)
 
 
 def reviewed_line(vault: Vault, kept: KeptRecord) -> str:

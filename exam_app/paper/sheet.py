@@ -22,6 +22,8 @@ from exam_app.paper.pdf_file import Content, Picture, pdf_of
 MARGIN = 42.0
 GAP = 16.0
 _FOOT = 24.0
+# A line is broken at plain spaces alone, and never behind a box to tick.
+_WORD = re.compile(r" *(?:☐ )?[^ ]+")
 # Between what stands above columns and these.
 _BETWEEN = 8.0
 _LEADING = 1.28
@@ -171,6 +173,14 @@ class Sheet:
         self._columns = count
         self._frames = self._row(count, lowest + _BETWEEN)
         self._number = 0
+
+    def narrow(self, width: float) -> None:
+        """Leave so much of the column free at its right, until the next columns."""
+        self.frame.width -= width
+
+    def below(self, top: float) -> None:
+        """Go on at this height of the page, unless more is written already."""
+        self.frame.at = max(self.frame.at, top)
 
     def require(self, height: float) -> None:
         """Go on in the next column or page where less than this is left."""
@@ -328,14 +338,14 @@ class Sheet:
 
     def _filled(self, text: str, room: float) -> Iterator[str]:
         line, used = "", 0.0
-        for word in re.findall(r"\s*\S+", text):
+        for word in _WORD.findall(text):
             long = self._font.width(word)
             if used + long <= room:
                 line, used = line + word, used + long
                 continue
             if line:
                 yield line
-            line = word.lstrip()
+            line = word.lstrip(" ")
             used = self._font.width(line)
             while used > room:
                 fits = self._that_fits(line, room)
