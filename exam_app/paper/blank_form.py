@@ -71,7 +71,10 @@ def blank_sheet(
     named = f"{exam.protocol_id} version {protocol.version}, {exam.protocol_hash[:12]}"
     sheet = Sheet(size, font, title, f"{title}. Protocol {named}")
     sheet.text(title, 14, bold=True)
-    sheet.text(clinic_line(*practice), _SIZE)
+    if practice[1]:
+        sheet.text(clinic_line(*practice), _SIZE)
+    else:
+        _to_fill(sheet, "Telephone number of the clinic")
     sheet.text(HOW_TO_TYPE_IN, _SMALL)
     sheet.columns(2)
     _about(sheet)

@@ -9,10 +9,11 @@ from dataclasses import replace
 from exam_app.app.clinic.notes import corrections_beside, notes_beside
 from exam_app.app.exam_start import ExamOrder, begin_exam
 from exam_app.app.exam_words import signed_line
+from exam_app.app.forms.round_cells import Column
 from exam_app.app.queries.clinic_records import pressing_of, rechecks_asked
 from exam_app.app.queries.history import read_history
 from exam_app.app.queries.kennel_cards import exams_of
-from exam_app.app.queries.kept_records import KeptRecord
+from exam_app.app.queries.kept_records import KeptRecord, read_kept
 from exam_app.app.view.clinic_review_presenter import (
     ReadingList,
     review_lines,
@@ -33,7 +34,7 @@ from exam_app.exchange.signed_notes import acknowledgements, notes_of, signer_of
 from exam_app.paper.blank_form import blank_sheet
 from exam_app.paper.fonts import Font
 from exam_app.paper.kennel import kennel_sheet
-from exam_app.paper.lists import ListLine, day_sheet
+from exam_app.paper.lists import ListLine, day_sheet, round_sheet
 from exam_app.paper.pdf_file import Picture
 from exam_app.paper.record import RecordFacts, Signed, record_sheet
 from exam_app.paper.sheet import PageSize
@@ -150,6 +151,30 @@ def print_day_list(
     )
     foot = " · ".join(filter(None, (title, practice_line(vault))))
     return day_sheet(title, groups, size, font, foot)
+
+
+EMPTY_ROWS = 8
+
+
+def print_round(
+    vault: Vault,
+    group: Exam,
+    protocol: SpeciesProtocol,
+    columns: Sequence[Column],
+    still_open: Sequence[Exam],
+    size: PageSize,
+    font: Font,
+) -> bytes:
+    """Return a round: its closed rows, its open ones, and some to fill in by hand.
+
+    Raises:
+        RecordError: A signed row does not verify or cannot be read.
+    """
+    in_round = vault.closed.for_group(group.exam_id)
+    read = (read_kept(vault, row.exam_id) for row in in_round)
+    closed = [kept.exam for kept in read if kept is not None]
+    rows = [*closed, *still_open]
+    return round_sheet(group, protocol, columns, rows, size, font, empty=EMPTY_ROWS)
 
 
 def print_blank_form(

@@ -35,6 +35,7 @@ from exam_app.domain.wording.region_wording import MARKS, NOT_DONE, NOT_TAKEN
 from exam_app.domain.wording.written_record import Section, WrittenRecord, write_record
 from exam_app.exchange.signed_notes import signer_of
 from exam_app.ui.handover.day_part import record_ways
+from exam_app.ui.paper.print_sheet import print_button, record_sheets
 from exam_app.ui.photographs.record_part import record_photographs
 from exam_app.ui.record.correction_sheet import correct_button
 from exam_app.ui.record.mark_pictures import mark_pictures
@@ -87,7 +88,8 @@ def _closed(tab: Tab, kept: KeptRecord) -> Screen:
     go_on = [_continue(tab, chain, len(left))] if left else []
     handed = record_ways(tab, kept)
     first = [*handed, *go_on] if kept.exam.urgent else [*go_on, *handed]
-    beside_it = [*_ways_on(tab, kept, len(chain)), correct_button(tab, kept)]
+    printed = print_button(tab, *record_sheets(tab, kept))
+    beside_it = [*_ways_on(tab, kept, len(chain)), correct_button(tab, kept), printed]
     screen.bottom = _foot(tab, [*first, *screen.bottom, *beside_it])
     return screen
 
