@@ -69,7 +69,7 @@ def _line(entry: dict[str, Any]) -> str:
     """Return one entry as a line for a person."""
     if "verified" in entry:
         said = "verified" if entry["verified"] else "NOT verified"
-        words = f"The hash in words: {entry['words']}." if "words" in entry else ""
+        words = _compared(entry) if "words" in entry else ""
         more = (
             entry.get("advice") or entry.get("what", ""),
             words,
@@ -89,6 +89,11 @@ def _line(entry: dict[str, Any]) -> str:
     parts += [str(entry["reason"])] if entry.get("reason") else []
     parts += [entry["advice"]] if entry.get("advice") else []
     return f"{entry['path']}: {entry['state']}. {'; '.join(parts)}".rstrip(". ") + "."
+
+
+def _compared(entry: dict[str, Any]) -> str:
+    """Say hash and key as words, which a printed record has too."""
+    return f"The hash in words: {entry['words']}; the key: {entry['key_words']}."
 
 
 HANDOVER_COMMANDS = ("receive", "verify")

@@ -8,7 +8,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 
 from exam_app.app.exam_words import signature_lines
-from exam_app.app.view.history_presenter import since_words
+from exam_app.app.view.history_presenter import legend, since_words
 from exam_app.app.view.mark_presenter import (
     MARKS_LEGEND,
     on_view,
@@ -171,11 +171,12 @@ def _weights(sheet: Sheet, weights: Series, letters: float) -> None:
     if plot is None:
         return
     # Words and plot stand together.
-    sheet.require(_PLOT_HEIGHT + 3 * letters)
+    sheet.require(_PLOT_HEIGHT + 5 * letters)
     named = f"{weights.label} over time: {since_words(weights)}"
     sheet.text(named, letters, before=2)
     draw_plot(sheet, plot, (sheet.frame.left, sheet.frame.at))
     sheet.frame.at += _PLOT_HEIGHT + 2
+    sheet.text(legend(weights, plot), _SMALL)
 
 
 def _photographs(sheet: Sheet, facts: RecordFacts) -> None:

@@ -130,6 +130,7 @@ def test_record_is_printed_with_notes_signature_weights_and_photographs(vault):
         *signature_lines(kept.exam_hash, kept.key_id),
         VERIFY,
         "Weight over time",
+        "In kg; dot: value",
         "Left flank",
         BRAMBLE.name,
     )
