@@ -11,6 +11,7 @@ RECORD = Place("record", "/record/{Ridge}", (), "record-signed", "record")
 PLACES = {
     "record": (RECORD, "record", "Ridge"),
     "take-home": (RECORD, "take-home", "NOTREVIEWEDBYAVETERINARIAN"),
+    "draft": (Place("d", "/record/{Moss}/draft", (), "screen"), "draft", "NOTCLOSED"),
     "kennel": (Place("k", "/kennel/{Vetch}", kind="animal"), "kennel-card", "Vetch"),
     "blank": (
         Place("start", "/start/{Ridge}", (), "start-go", "animal"),

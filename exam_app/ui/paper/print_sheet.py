@@ -10,9 +10,11 @@ from datetime import datetime
 import flet as ft
 
 from exam_app.app.queries.kept_records import KeptRecord
+from exam_app.domain.exam.exam import Exam
+from exam_app.domain.protocol.protocol import SpeciesProtocol
 from exam_app.paper.font_file import sheet_font
 from exam_app.paper.fonts import Font
-from exam_app.paper.printing import print_record, print_take_home
+from exam_app.paper.printing import print_draft, print_record, print_take_home
 from exam_app.paper.sheet import PageSize
 from exam_app.ui.shell.page_controller import Tab
 from exam_app.ui.widgets.buttons import button
@@ -59,6 +61,15 @@ def record_sheets(tab: Tab, kept: KeptRecord) -> tuple[Printable, ...]:
         Printable("record", "Record for the veterinarian", record),
         Printable("take-home", "To take home, in plain words", take_home),
     )
+
+
+def draft_sheet(tab: Tab, exam: Exam, protocol: SpeciesProtocol) -> Printable:
+    """Return what is printed of an exam that is open: it says that it is."""
+
+    def draft(size: PageSize, font: Font) -> bytes:
+        return print_draft(tab.vault, exam, protocol, size, font)
+
+    return Printable("draft", "Draft as it stands", draft)
 
 
 def print_button(tab: Tab, *sheets: Printable) -> ft.Semantics:

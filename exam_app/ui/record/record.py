@@ -35,7 +35,7 @@ from exam_app.domain.wording.region_wording import MARKS, NOT_DONE, NOT_TAKEN
 from exam_app.domain.wording.written_record import Section, WrittenRecord, write_record
 from exam_app.exchange.signed_notes import signer_of
 from exam_app.ui.handover.day_part import record_ways
-from exam_app.ui.paper.print_sheet import print_button, record_sheets
+from exam_app.ui.paper.print_sheet import draft_sheet, print_button, record_sheets
 from exam_app.ui.photographs.record_part import record_photographs
 from exam_app.ui.record.correction_sheet import correct_button
 from exam_app.ui.record.mark_pictures import mark_pictures
@@ -63,7 +63,10 @@ async def build_draft(tab: Tab, exam_id: str) -> Screen:
     editor = await open_exam(tab.session, exam_id)
     written = write_record(editor.exam, editor.protocol)
     back = f"/exam/{exam_id}/review"
-    return written_screen(tab, written, editor.exam, editor.protocol, back=back)
+    screen = written_screen(tab, written, editor.exam, editor.protocol, back=back)
+    printed = print_button(tab, draft_sheet(tab, editor.exam, editor.protocol))
+    screen.bottom = _foot(tab, [*screen.bottom, printed])
+    return screen
 
 
 def _closed(tab: Tab, kept: KeptRecord) -> Screen:
