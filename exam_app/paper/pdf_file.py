@@ -20,7 +20,7 @@ class Picture:
 
     Attributes:
         width, height: Of its pixels.
-        parts: Colours of a pixel: 1 or 3.
+        parts: Colours of a pixel: 1, 3 or 4.
     """
 
     content: bytes
@@ -82,8 +82,10 @@ def pdf_of(content: Content) -> bytes:
     return output.getvalue()
 
 
+_SPACES = {1: "/DeviceGray", 3: "/DeviceRGB", 4: "/DeviceCMYK"}
+
+
 def _placed(pdf: pydyf.PDF, picture: Picture) -> bytes:
-    space = "/DeviceGray" if picture.parts == 1 else "/DeviceRGB"
     image = pydyf.Stream(
         [picture.content],
         {
@@ -91,11 +93,14 @@ def _placed(pdf: pydyf.PDF, picture: Picture) -> bytes:
             "Subtype": "/Image",
             "Width": picture.width,
             "Height": picture.height,
-            "ColorSpace": space,
+            "ColorSpace": _SPACES[picture.parts],
             "BitsPerComponent": 8,
             "Filter": "/DCTDecode",
         },
     )
+    if picture.parts == 4:
+        # Four inks are written the other way round in a JPEG, as Adobe began it.
+        image.extra["Decode"] = pydyf.Array([1, 0] * 4)
     pdf.add_object(image)
     return bytes(image.reference)
 

@@ -83,7 +83,7 @@ def _header(picture: bytes) -> tuple[Pixels, int]:
 
 
 def colour_parts(picture: bytes) -> int:
-    """Return how many colours each pixel of a prepared photograph has: 1 or 3.
+    """Return how many colours each pixel of a prepared photograph has: 1, 3 or 4.
 
     Raises:
         NotAPhotographError: It is none.
@@ -92,7 +92,11 @@ def colour_parts(picture: bytes) -> int:
     while found := _MARKER.match(picture, at):
         at = _behind(picture, found)
         if found[1][0] in _FRAMES:
-            return 1 if picture[found.end() + 7] == 1 else 3
+            segment = picture[found.end() : at]
+            _pixels(segment)
+            if segment[7] not in (1, 3, 4):
+                raise NotAPhotographError("it says no colours")
+            return segment[7]
     raise NotAPhotographError("it says no size")
 
 

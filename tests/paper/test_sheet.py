@@ -6,6 +6,7 @@ import pypdf
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
+from PIL import Image
 
 from exam_app.paper.figures import draw_code
 from exam_app.paper.pdf_file import Picture
@@ -127,3 +128,18 @@ def test_page_asks_to_be_printed_and_names_itself():
     action = reader.trailer["/Root"]["/OpenAction"]
     assert (action["/S"], action["/N"]) == ("/Named", "/Print")
     assert squeezed("what it is") in squeezed(pages_of(made.pdf())[0])
+
+
+@pytest.mark.reference
+@pytest.mark.parametrize(("mode", "parts"), [("L", 1), ("RGB", 3), ("CMYK", 4)])
+def test_picture_of_any_colours_is_drawn_as_a_picture_library_shows_it(mode, parts):
+    """A red field, or its grey, as Pillow wrote it and PDFium draws it."""
+    field = Image.new("RGB", (64, 64), (200, 30, 30)).convert(mode)
+    file = io.BytesIO()
+    field.save(file, "JPEG", quality=95)
+    made = sheet()
+    made.picture(Picture(file.getvalue(), 64, 64, parts), 100, 100, 200)
+    (page,) = images_of(made.pdf(), 1)
+    expected = Image.open(file).convert("RGB").getpixel((32, 32))
+    found = page.getpixel((200, 200))
+    assert all(abs(a - b) < 45 for a, b in zip(found, expected, strict=True))
