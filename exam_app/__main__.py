@@ -32,6 +32,7 @@ from exam_app.cli.erasure import (
     add_erasure_commands,
     run_erasure,
 )
+from exam_app.cli.form import add_form_command, run_form
 from exam_app.cli.phone import add_phone_command, run_phone
 from exam_app.cli.process import FewLines, ended_by_signals
 from exam_app.cli.protocol import add_protocol_command, check_protocols
@@ -86,11 +87,9 @@ def main(
         level=logging.WARNING, format="%(levelname)s %(message)s", handlers=[written]
     )
     try:
-        if options.command == "protocol":
-            print(check_protocols(options.files))
-            return 0
-        if options.command == "phone":
-            print(run_phone(options, options.data or default_folder()))
+        said = _without_exams(options)
+        if said is not None:
+            print(said)
             return 0
         if options.command in handover.HANDOVER_COMMANDS:
             # Not locked first: the spool answers while the app holds the exams.
@@ -111,6 +110,17 @@ def main(
         print(f"{error}\n{error.advice}", file=sys.stderr)
         return 1
     return 0
+
+
+def _without_exams(options: argparse.Namespace) -> str | None:
+    """Run a command that opens no exams; ``None`` for any other."""
+    if options.command == "protocol":
+        return check_protocols(options.files)
+    if options.command == "form":
+        return run_form(options)
+    if options.command == "phone":
+        return run_phone(options, options.data or default_folder())
+    return None
 
 
 def _parser() -> argparse.ArgumentParser:
@@ -160,6 +170,7 @@ def _parser() -> argparse.ArgumentParser:
     add_commands(commands)
     add_erasure_commands(commands)
     add_protocol_command(commands)
+    add_form_command(commands)
     add_phone_command(commands)
     handover.add_handover_commands(commands)
     return parser

@@ -69,7 +69,12 @@ def _line(entry: dict[str, Any]) -> str:
     """Return one entry as a line for a person."""
     if "verified" in entry:
         said = "verified" if entry["verified"] else "NOT verified"
-        more = (entry.get("advice") or entry.get("what", ""), entry.get("revoked", ""))
+        words = _compared(entry) if "words" in entry else ""
+        more = (
+            entry.get("advice") or entry.get("what", ""),
+            words,
+            entry.get("revoked", ""),
+        )
         told = " ".join(str(part) for part in more if part)
         return f"{entry['path']}: {said}. {told}"
     counts: dict[str, int] = {}
@@ -84,6 +89,11 @@ def _line(entry: dict[str, Any]) -> str:
     parts += [str(entry["reason"])] if entry.get("reason") else []
     parts += [entry["advice"]] if entry.get("advice") else []
     return f"{entry['path']}: {entry['state']}. {'; '.join(parts)}".rstrip(". ") + "."
+
+
+def _compared(entry: dict[str, Any]) -> str:
+    """Say hash and key as words, which a printed record has too."""
+    return f"The hash in words: {entry['words']}; the key: {entry['key_words']}."
 
 
 HANDOVER_COMMANDS = ("receive", "verify")
