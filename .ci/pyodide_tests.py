@@ -27,6 +27,8 @@ LEFT_OUT: dict[str, tuple[str, ...]] = {
     "starts other programs": (
         "cli/test_command_line.py",
         "cli/test_demo_ending.py",
+        "cli/test_export_commands.py",
+        "app/test_whole_export.py",
         "test_recipes.py",
         "test_repeated_walks.py",
         "test_wheel.py",

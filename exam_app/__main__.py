@@ -32,6 +32,7 @@ from exam_app.cli.erasure import (
     add_erasure_commands,
     run_erasure,
 )
+from exam_app.cli.export import EXPORT, add_export_command, run_export
 from exam_app.cli.phone import add_phone_command, run_phone
 from exam_app.cli.process import FewLines, ended_by_signals
 from exam_app.cli.protocol import add_protocol_command, check_protocols
@@ -73,7 +74,8 @@ def main(
         costs: Of passphrases made and opened by this run.
 
     Returns:
-        0 after a run, 1 after a refusal; ``receive`` and ``verify`` name theirs.
+        0 after a run, 1 after a refusal; ``receive``, ``verify`` and ``export`` name
+        theirs.
     """
     parser = _parser()
     options = parser.parse_args(arguments)
@@ -100,16 +102,24 @@ def main(
             return report.code
         interrupts = contextlib.suppress(KeyboardInterrupt)
         with interrupts, ended_by_signals(), _folder(options) as folder:
-            if options.command in ERASURE_COMMANDS:
-                print(asyncio.run(run_erasure(options, folder, costs.bounds)))
-            elif options.command:
-                secrecy = (costs.derivation, costs.bounds)
-                print(asyncio.run(run_command(options, folder, *secrecy)))
-            else:
-                asyncio.run(_serve(options, folder, costs))
+            if options.command:
+                return _run_command(options, folder, costs)
+            asyncio.run(_serve(options, folder, costs))
     except (ExamError, CryptoError) as error:
         print(f"{error}\n{error.advice}", file=sys.stderr)
         return 1
+    return 0
+
+
+def _run_command(options: argparse.Namespace, folder: Path, costs: Costs) -> int:
+    """Do what works on the exams without a page; return the exit code."""
+    if options.command == EXPORT:
+        return run_export(options, folder, costs.bounds)
+    if options.command in ERASURE_COMMANDS:
+        print(asyncio.run(run_erasure(options, folder, costs.bounds)))
+    else:
+        secrecy = (costs.derivation, costs.bounds)
+        print(asyncio.run(run_command(options, folder, *secrecy)))
     return 0
 
 
@@ -159,6 +169,7 @@ def _parser() -> argparse.ArgumentParser:
     commands = parser.add_subparsers(dest="command", metavar="COMMAND")
     add_commands(commands)
     add_erasure_commands(commands)
+    add_export_command(commands)
     add_protocol_command(commands)
     add_phone_command(commands)
     handover.add_handover_commands(commands)
