@@ -18,6 +18,8 @@ from exam_app.domain.exam.photographs import settled_photos
 from exam_app.domain.measure.conversion import plain_number
 from exam_app.domain.protocol.protocol import split_key
 from exam_app.domain.wording.written_record import write_record
+from exam_app.export.fhir import as_json, exam_bundle
+from exam_app.export.fhir_r5 import as_r5
 from exam_app.export.record_json import record_json
 from exam_app.export.tables import as_csv, exam_rows
 from tests.generated_exams import SCOPES, SPECIES, begin, drive_on, finish
@@ -55,10 +57,31 @@ def lines_of_csv(exam, protocol) -> Iterator[str]:
         yield " ".join(said)
 
 
+def lines_of_fhir_r4(exam, protocol) -> Iterator[str]:
+    yield from lines_of_bundle(exam_bundle(exam, protocol, HASH))
+
+
+def lines_of_fhir_r5(exam, protocol) -> Iterator[str]:
+    yield from lines_of_bundle(as_r5(exam_bundle(exam, protocol, HASH)))
+
+
+def lines_of_bundle(made):
+    bundle = json.loads(as_json(made))
+    for entry in bundle["entry"]:
+        resource = entry["resource"]
+        if resource["resourceType"] == "Composition":
+            # The record as text would answer for every part of it.
+            resource = {**resource, "section": []}
+        resource.pop("text", None)
+        yield json.dumps(resource, ensure_ascii=False)
+
+
 FORMS = {
     "text": lines_of_text,
     "json": lines_of_json,
     "csv": lines_of_csv,
+    "fhir r4": lines_of_fhir_r4,
+    "fhir r5": lines_of_fhir_r5,
 }
 
 

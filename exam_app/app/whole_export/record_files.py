@@ -14,6 +14,8 @@ from exam_app.domain.exam.exam import Correction
 from exam_app.domain.wording.written_record import Section, write_record
 from exam_app.exchange.signed_notes import notes_of
 from exam_app.export.fhir import as_json, exam_bundle
+from exam_app.export.fhir_r5 import as_r5
+from exam_app.export.fhir_shapes import Resource
 from exam_app.export.record_json import record_json
 from exam_app.export.tables import as_csv, exam_rows
 from exam_app.store.errors import (
@@ -37,6 +39,7 @@ class Written:
         notes: Signed notes beside it: who signed it, then the words.
         corrections: What those notes say should read otherwise.
         with_private: Whether private notes are written.
+        fhir: Its document in FHIR R4.
     """
 
     kept: KeptRecord
@@ -44,6 +47,7 @@ class Written:
     notes: tuple[Section, ...]
     corrections: tuple[Correction, ...]
     with_private: bool
+    fhir: Resource
 
 
 def _text(record: Written) -> bytes:
@@ -78,27 +82,14 @@ def _csv(record: Written) -> bytes:
     return as_csv(exam_rows(exam, protocol, record.notes, beside, is_whole=True))
 
 
-def _fhir_r4(record: Written) -> bytes:
-    kept = record.kept
-    return as_json(
-        exam_bundle(
-            kept.exam,
-            kept.loaded.protocol,
-            kept.exam_hash,
-            for_veterinarian=record.with_private,
-            notes=record.notes,
-            corrections=record.corrections,
-        )
-    )
-
-
 # Every form of a record: one that is printed (record.pdf) is one more line here.
 FORMS: tuple[tuple[str, Callable[[Written], bytes]], ...] = (
     (SIGNED, lambda record: record.signed),
     ("record.txt", _text),
     ("record.json", _json),
     (TABLE, _csv),
-    ("record.fhir-r4.json", _fhir_r4),
+    ("record.fhir-r4.json", lambda record: as_json(record.fhir)),
+    ("record.fhir-r5.json", lambda record: as_json(as_r5(record.fhir))),
 )
 
 
@@ -108,7 +99,17 @@ def read_written(
     """Return a verified record with the notes beside it."""
     notes = notes_beside(vault, kept)
     corrections = corrections_beside(vault, kept)
-    return Written(kept, signed, notes, corrections, with_private)
+    fhir = exam_bundle(
+        kept.exam,
+        kept.loaded.protocol,
+        kept.exam_hash,
+        for_veterinarian=with_private,
+        notes=notes,
+        corrections=corrections,
+        key_id=kept.key_id,
+        signed=signed,
+    )
+    return Written(kept, signed, notes, corrections, with_private, fhir)
 
 
 def files_of(record: Written) -> Iterator[tuple[str, bytes]]:
