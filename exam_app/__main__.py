@@ -27,6 +27,7 @@ import platformdirs
 from exam_app.app.maintenance.first_start import SetUp
 from exam_app.app.session import DEMO_PIN, Session
 from exam_app.cli import handover
+from exam_app.cli.animals import ANIMALS, add_animals_command, run_animals
 from exam_app.cli.erasure import (
     ERASURE_COMMANDS,
     add_erasure_commands,
@@ -115,6 +116,10 @@ def _run_command(options: argparse.Namespace, folder: Path, costs: Costs) -> int
     """Do what works on the exams without a page; return the exit code."""
     if options.command == EXPORT:
         return run_export(options, folder, costs.bounds)
+    if options.command == ANIMALS:
+        said, code = asyncio.run(run_animals(options, folder, costs.bounds))
+        print(said)
+        return code
     if options.command in ERASURE_COMMANDS:
         print(asyncio.run(run_erasure(options, folder, costs.bounds)))
     else:
@@ -170,6 +175,7 @@ def _parser() -> argparse.ArgumentParser:
     add_commands(commands)
     add_erasure_commands(commands)
     add_export_command(commands)
+    add_animals_command(commands)
     add_protocol_command(commands)
     add_phone_command(commands)
     handover.add_handover_commands(commands)
