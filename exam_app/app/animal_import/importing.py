@@ -7,7 +7,7 @@ was changed, examined or joined to another stays, and is named.
 import json
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
-from typing import Any, ClassVar
+from typing import ClassVar
 
 from exam_app.app.animal_import.planning import PlannedAnimal
 from exam_app.crypto.door import sha256
@@ -79,7 +79,7 @@ def import_animals(
 
 def imports_of(vault: Vault) -> tuple[AnimalImport, ...]:
     """Return every import of animals, the first one first."""
-    kept: list[Mapping[str, Any]] = vault.settings.get(_IMPORTS) or []
+    kept: list[Mapping[str, object]] = vault.settings.get(_IMPORTS) or []
     return tuple(read_row(AnimalImport, dict(row)) for row in kept)
 
 
@@ -120,6 +120,6 @@ def _keep(vault: Vault, imports: Iterable[AnimalImport]) -> None:
     vault.settings.put(_IMPORTS, rows)
 
 
-def _mark(plain: Mapping[str, Any]) -> str:
+def _mark(plain: Mapping[str, object]) -> str:
     """Return what tells whether an animal is still as it was taken in."""
     return sha256(json.dumps(plain, sort_keys=True).encode()).hex()

@@ -10,7 +10,7 @@ import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import date
-from typing import Any, ClassVar
+from typing import ClassVar
 
 from exam_app.crypto.door import sha256
 from exam_app.domain.animal.ages import UNITS, known_date
@@ -122,7 +122,7 @@ def remember(vault: Vault, header: Sequence[str], matched: Matching) -> None:
 
     The day of its ages is not kept: the next table's are of another day.
     """
-    kept: dict[str, Any] = dict(vault.settings.get(_REMEMBERED) or {})
+    kept: dict[str, object] = dict(vault.settings.get(_REMEMBERED) or {})
     key = _key(header)
     kept.pop(key, None)
     kept[key] = to_plain(replace(matched, age_on=""))
@@ -132,7 +132,7 @@ def remember(vault: Vault, header: Sequence[str], matched: Matching) -> None:
 
 
 def _remembered(vault: Vault, header: Sequence[str]) -> Matching:
-    kept: Mapping[str, Any] = vault.settings.get(_REMEMBERED) or {}
+    kept: Mapping[str, object] = vault.settings.get(_REMEMBERED) or {}
     try:
         return from_plain(Matching, kept[_key(header)])
     except (KeyError, RecordError):

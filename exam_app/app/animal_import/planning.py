@@ -8,14 +8,13 @@ both in view, in the app.
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from datetime import date
-from typing import Any
 
 from exam_app.app.animal_import.matching import Matching, read_date
 from exam_app.app.animal_import.table_file import Table, TableRow, cell_problem
 from exam_app.app.forms.animal_form import animal_of, owner_of, problem_of
 from exam_app.domain.animal.chips import check_chip, normalise_chip
 from exam_app.domain.animal.signalment import AgeBasis, Animal, Owner, Sex
-from exam_app.record.plain_form import to_plain
+from exam_app.record.plain_form import Plain, to_plain
 from exam_app.store.vault.vault import Vault
 
 _OWNER = ("owner_name", "owner_phone", "owner_address")
@@ -34,7 +33,7 @@ class PlannedAnimal:
     owner: Owner
     notes: tuple[str, ...] = ()
 
-    def as_plain(self) -> dict[str, Any]:
+    def as_plain(self) -> Plain:
         """Return the animal as the store keeps it, its owner beside it."""
         plain = to_plain(self.animal)
         is_owned = any((self.owner.name, self.owner.phone, self.owner.address))
