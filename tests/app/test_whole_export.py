@@ -10,6 +10,7 @@ import errno
 import hashlib
 import io
 import json
+import os
 import re
 import subprocess
 import sys
@@ -338,6 +339,32 @@ def test_hostile_lists_and_keys_are_faults_and_no_crash(place, tmp_path, content
         export(place, target)
         (target / name).write_bytes(content)
         assert not check_export(target).is_consistent
+
+
+@pytest.mark.parametrize("place_of", ["pipe", "link", "endless"])
+def test_a_pipe_or_a_link_in_place_of_a_file_is_a_fault_and_is_not_read(
+    place, tmp_path, place_of
+):
+    target = tmp_path / "out"
+    export(place, target)
+    known = key_of(target)
+    for name in ("keys.json", "SHA256SUMS.cose", "animals.csv", "SHA256SUMS"):
+        path = target / name
+        content = path.read_bytes()
+        path.unlink()
+        if place_of == "pipe":
+            os.mkfifo(path)
+        elif place_of == "link":
+            (tmp_path / "elsewhere").write_bytes(content)
+            path.symlink_to(tmp_path / "elsewhere")
+        else:
+            path.symlink_to("/dev/zero")
+        assert not check_export(target, known).is_consistent
+        path.unlink()
+        path.write_bytes(content)
+    (target / "photographs").rename(tmp_path / "photographs")
+    (target / "photographs").symlink_to(tmp_path / "photographs")
+    assert not check_export(target, known).is_consistent
 
 
 def test_a_folder_with_other_files_is_left_alone(place, tmp_path):

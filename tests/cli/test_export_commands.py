@@ -14,6 +14,7 @@ import pytest
 
 from exam_app.__main__ import Costs, main
 from exam_app.app.signing import store_closed
+from exam_app.cli import export
 from exam_app.domain.animal.signalment import Owner
 from exam_app.store.engine.files import open_file
 from tests.handover_places import (
@@ -148,6 +149,15 @@ def test_only_its_owner_may_read_what_is_exported(run, tmp_path):
     run("export", tmp_path / "out")
     for path in (tmp_path / "out", *(tmp_path / "out").rglob("*")):
         assert path.stat().st_mode & 0o077 == 0, path
+
+
+def test_how_far_an_export_has_come_is_told_on_a_line_of_its_own(
+    run, tmp_path, monkeypatch
+):
+    monkeypatch.setattr(export, "_SECONDS_BETWEEN", -1)
+    _, _, err = run("export", tmp_path / "out")
+    told = [line for line in err.splitlines() if " of 4 records" in line]
+    assert told == [f"{n} of 4 records, {25 * n} %" for n in range(1, 5)]
 
 
 @pytest.mark.parametrize("number", [signal.SIGINT, signal.SIGTERM, signal.SIGKILL])

@@ -8,8 +8,10 @@ Whoever can write the folder could sign all of it anew: only a key from elsewher
 whose it is.
 """
 
+import errno
 import json
 import re
+import stat
 from collections.abc import Iterator
 from dataclasses import dataclass, field
 from functools import lru_cache
@@ -82,7 +84,9 @@ def check_export(folder: Path, key: bytes | None = None) -> Checked:
     """
     found = Checked()
     with reaching_export():
-        if not (folder / SUMS).is_file() or (folder / UNFINISHED).exists():
+        sums = folder / SUMS
+        is_there = sums.is_file() and not sums.is_symlink()
+        if not is_there or (folder / UNFINISHED).exists():
             is_begun = (folder / UNFINISHED).exists()
             found.fault(
                 "The export is not finished." if is_begun else "There is no export."
@@ -140,6 +144,8 @@ def _check_files(folder: Path, found: Checked) -> set[bytes]:
             listed.add(_short(name))
             if not _is_inside(name):
                 found.fault(f"{name!r} is no name inside the folder.")
+            elif not (folder / name).resolve().is_relative_to(folder.resolve()):
+                found.fault(f"{name} leads out of the folder.")
             elif _is_as_listed(folder / name, name, digest, found):
                 found.files += 1
                 if name.startswith(f"{RECORDS}/") and name.endswith(f"/{SIGNED}"):
@@ -151,6 +157,7 @@ def _check_files(folder: Path, found: Checked) -> set[bytes]:
 
 def _is_as_listed(path: Path, name: str, digest: str, found: Checked) -> bool:
     try:
+        _require_ordinary(path)
         is_same = sum_of(path) == digest
     except FileNotFoundError:
         found.fault(f"{name} is missing.")
@@ -222,12 +229,23 @@ def _is_inside(name: str) -> bool:
     return is_plain and not path.is_absolute() and ".." not in path.parts
 
 
+def _require_ordinary(path: Path) -> None:
+    """Refuse what is no ordinary file: a pipe never ends, a link leads elsewhere.
+
+    Raises:
+        OSError: It is none, or missing.
+    """
+    if not stat.S_ISREG(path.lstat().st_mode):
+        raise OSError(errno.EINVAL, "no ordinary file")
+
+
 def _read_small(path: Path, most: int) -> bytes:
     """Read a file of at most so many bytes.
 
     Raises:
         ValueError: It is longer.
     """
+    _require_ordinary(path)
     with path.open("rb") as file:
         content = file.read(most + 1)
     if len(content) > most:
