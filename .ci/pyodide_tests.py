@@ -28,7 +28,7 @@ LEFT_OUT: dict[str, tuple[str, ...]] = {
         "cli/test_command_line.py",
         "cli/test_demo_ending.py",
         "cli/test_export_commands.py",
-        "app/test_whole_export.py",
+        "whole_export/test_whole_export.py",
         "test_recipes.py",
         "test_repeated_walks.py",
         "test_wheel.py",

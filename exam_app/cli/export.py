@@ -7,13 +7,13 @@ import time
 from pathlib import Path
 
 from exam_app.app.exam_sessions import now
-from exam_app.app.whole_export.checking import Checked, check_export
-from exam_app.app.whole_export.contents import LEFT_OUT, Exported, Wanted
-from exam_app.app.whole_export.exporting import export_all
 from exam_app.cli.store import Commands, add_data_option, opened
 from exam_app.crypto.door import DerivationBounds
 from exam_app.domain.wording.count_words import count_words
 from exam_app.domain.wording.visible_text import visible
+from exam_app.whole_export.checking import Checked, check_export
+from exam_app.whole_export.contents import LEFT_OUT, Exported, Wanted
+from exam_app.whole_export.exporting import export_all
 
 EXPORT = "export"
 NOT_ALL, INTERRUPTED = 4, 130

@@ -336,6 +336,9 @@ def _performers(resources: list[Resource]) -> Iterator[str | None]:
             yield who.get("reference")
 
 
+_TEXT = json.JSONEncoder(ensure_ascii=False).encode
+
+
 def as_json(resource: Resource) -> bytes:
     """Write a resource as JSON in UTF-8, decimals with their digits as typed."""
     return (_json(resource, "\n") + "\n").encode()
@@ -343,11 +346,13 @@ def as_json(resource: Resource) -> bytes:
 
 def _json(value: object, line: str) -> str:
     """Write one value; ``line`` begins a line at its depth."""
+    if isinstance(value, str):
+        return _TEXT(value)
     if isinstance(value, Decimal):
         return format(value, "f")
     deeper = f"{line} "
     if isinstance(value, dict):
-        pairs = (f"{json.dumps(k)}: {_json(v, deeper)}" for k, v in value.items())
+        pairs = (f"{_TEXT(k)}: {_json(v, deeper)}" for k, v in value.items())
         return f"{{{deeper}{f',{deeper}'.join(pairs)}{line}}}"
     if isinstance(value, list):
         return f"[{deeper}{f',{deeper}'.join(_json(v, deeper) for v in value)}{line}]"

@@ -46,6 +46,14 @@ from exam_app.store.errors import VaultError
 from exam_app.store.repositories.rows import ClosedExam
 from exam_app.store.vault.vault import Vault
 
+PAPER = "paper_size"
+
+
+def paper_size(vault: Vault) -> PageSize:
+    """Return the paper that was chosen last here; A4 where none was."""
+    known = str(vault.settings.get(PAPER, "")).upper()
+    return PageSize[known] if known in PageSize.__members__ else PageSize.A4
+
 
 def practice_line(vault: Vault) -> str:
     """Name the practice and its telephone number, as far as they are set."""

@@ -208,7 +208,10 @@ class Sheet:
             size: Of the letters.
             bold: Whether it stands out.
         """
-        codes = "".join(f"{self._code(c):04x}" for c in self._drawable(text))
+        shown = self._drawable(text)
+        for one in dict.fromkeys(shown):
+            self._codes.setdefault(one, len(self._codes) + 1)
+        codes = "".join([f"{self._codes[one]:04x}" for one in shown])
         page = self._pages[-1]
         page.begin_text()
         page.set_font_size("F1", size)
@@ -325,11 +328,9 @@ class Sheet:
 
     def _drawable(self, text: str) -> str:
         """Return a text with every sign seen, also one that the font lacks."""
-        shown = (visible(line) for line in text.split("\n"))
-        return "\n".join(
-            "".join(c if self._font.has(c) else f"[U+{ord(c):04X}]" for c in line)
-            for line in shown
-        )
+        shown = "\n".join(visible(line) for line in text.split("\n"))
+        lacking = [c for c in set(shown) if c != "\n" and not self._font.has(c)]
+        return shown.translate({ord(c): f"[U+{ord(c):04X}]" for c in lacking})
 
     def _lines(self, text: str, size: float, width: float) -> Iterator[str]:
         room = width / size
@@ -359,9 +360,6 @@ class Sheet:
         while count > 1 and self._font.width(word[:count]) > room:
             count -= 1
         return count
-
-    def _code(self, character: str) -> int:
-        return self._codes.setdefault(character, len(self._codes) + 1)
 
     def _write_foot(self, page: pydyf.Stream, number: int) -> None:
         left, width = self._all

@@ -39,9 +39,9 @@ from exam_app.app.animal_import.table_file import (
     table_of,
 )
 from exam_app.app.exam_sessions import new_id
-from exam_app.app.whole_export.animal_tables import animal_table, owner_table
 from exam_app.domain.animal.signalment import AgeBasis, Sex
 from exam_app.store.errors import UnreadableFileError, VaultError
+from exam_app.whole_export.animal_tables import animal_table, owner_table
 from tests.exam_samples import NOW
 from tests.handover_places import LATER, animal, new_place, small_exam
 

@@ -14,7 +14,13 @@ from exam_app.domain.exam.exam import Exam
 from exam_app.domain.protocol.protocol import SpeciesProtocol
 from exam_app.paper.font_file import sheet_font
 from exam_app.paper.fonts import Font
-from exam_app.paper.printing import print_draft, print_record, print_take_home
+from exam_app.paper.printing import (
+    PAPER,
+    paper_size,
+    print_draft,
+    print_record,
+    print_take_home,
+)
 from exam_app.paper.sheet import PageSize
 from exam_app.ui.shell.page_controller import Tab
 from exam_app.ui.widgets.buttons import button
@@ -23,7 +29,6 @@ from exam_app.ui.widgets.files import offer_file
 from exam_app.ui.widgets.identifiers import for_choice
 from exam_app.ui.widgets.texts import across, quiet
 
-PAPER = "paper_size"
 _SIZES = (("a4", "A4"), ("letter", "Letter"))
 _WHAT_HAPPENS = (
     "The sheet is made here and given to this browser as a PDF. Open it there; it asks "
@@ -83,8 +88,7 @@ def print_button(tab: Tab, *sheets: Printable) -> ft.Semantics:
 
 def open_print(tab: Tab, sheets: Sequence[Printable]) -> None:
     """Ask which sheet and which paper; the paper is kept for the next time."""
-    known = tab.vault.settings.get(PAPER, "")
-    paper = [known if known in dict(_SIZES) else "a4"]
+    paper = [paper_size(tab.vault).name.lower()]
 
     async def chosen(value: str) -> None:
         paper[0] = value

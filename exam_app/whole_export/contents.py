@@ -7,13 +7,13 @@ import json
 import re
 from dataclasses import dataclass, field
 
-from exam_app.app.whole_export.signed_list import LIST_SIGNED
 from exam_app.domain.wording.count_words import count_words
 from exam_app.exchange.exchange import Exchange
 from exam_app.exchange.signed_notes import signer_of
 from exam_app.record.cose import key_id_of
 from exam_app.store.repositories.rows import ClosedExam
 from exam_app.store.vault.vault import Vault
+from exam_app.whole_export.signed_list import LIST_SIGNED
 
 README, UNFINISHED, LEFT_OUT = "README.txt", "UNFINISHED.txt", "NOT_IN_IT.txt"
 KEYS, PROTOCOLS, PICTURES, RECORDS = "keys.json", "protocols", "photographs", "records"

@@ -14,8 +14,17 @@ from importlib.resources import files
 from pathlib import Path
 
 from exam_app.app.queries.kept_records import RecordReader, record_reader
-from exam_app.app.whole_export.animal_tables import animal_table, owner_table
-from exam_app.app.whole_export.contents import (
+from exam_app.crypto.door import sha256
+from exam_app.domain.moments import Moment
+from exam_app.export.record_json import SCHEMA_NAME, schema_json
+from exam_app.export.tables import as_csv
+from exam_app.paper.font_file import sheet_font
+from exam_app.paper.printing import paper_size, practice_line
+from exam_app.record.errors import RecordError
+from exam_app.store.repositories.rows import ClosedExam
+from exam_app.store.vault.vault import Vault
+from exam_app.whole_export.animal_tables import animal_table, owner_table
+from exam_app.whole_export.contents import (
     FIRST_LINE,
     GO_ON,
     KEYS,
@@ -32,7 +41,7 @@ from exam_app.app.whole_export.contents import (
     keys_json,
     left_out_words,
 )
-from exam_app.app.whole_export.folder import (
+from exam_app.whole_export.folder import (
     SUMS,
     NotAnExportError,
     holds_sums,
@@ -45,9 +54,10 @@ from exam_app.app.whole_export.folder import (
     write_whole,
     writing_whole,
 )
-from exam_app.app.whole_export.record_files import (
+from exam_app.whole_export.record_files import (
     MADE_FROM,
     TABLE,
+    Paper,
     files_of,
     is_made_from,
     listed_photographs,
@@ -58,14 +68,7 @@ from exam_app.app.whole_export.record_files import (
     picture_of,
     read_written,
 )
-from exam_app.app.whole_export.signed_list import LIST_SIGNED, sign_list
-from exam_app.crypto.door import sha256
-from exam_app.domain.moments import Moment
-from exam_app.export.record_json import SCHEMA_NAME, schema_json
-from exam_app.export.tables import as_csv
-from exam_app.record.errors import RecordError
-from exam_app.store.repositories.rows import ClosedExam
-from exam_app.store.vault.vault import Vault
+from exam_app.whole_export.signed_list import LIST_SIGNED, sign_list
 
 _ABOVE = "../../../"
 Tell = Callable[["Exported"], None]
@@ -89,19 +92,24 @@ async def export_all(
         NotAnExportError: The folder holds something else.
         ExportDiskFullError: No room; what is written stays.
         ExportUnwritableError: The folder cannot be read or written.
+        ResourceMissingError: The installation has no font to print with.
     """
+    paper = Paper(await sheet_font(), paper_size(vault), practice_line(vault))
     with reaching_export():
-        return await _Run(vault, folder, wanted or Wanted(), tell).go(at)
+        return await _Run(vault, folder, wanted or Wanted(), tell, paper).go(at)
 
 
 class _Run:
     """One run of an export."""
 
-    def __init__(self, vault: Vault, folder: Path, wanted: Wanted, tell: Tell) -> None:
+    def __init__(
+        self, vault: Vault, folder: Path, wanted: Wanted, tell: Tell, paper: Paper
+    ) -> None:
         self.vault = vault
         self.folder = folder
         self.wanted = wanted
         self.tell = tell
+        self.paper = paper
         self.found = Exported()
         self.pictures: set[str] = set()
         self.protocols: set[str] = set()
@@ -135,10 +143,7 @@ class _Run:
     def _record(self, row: ClosedExam, read: RecordReader) -> None:
         place = self.folder / folder_of(row)
         expected = made_from(
-            self.vault,
-            row.exam_id,
-            row.record_hash,
-            with_private=self.wanted.private_notes,
+            self.vault, row, self.paper, with_private=self.wanted.private_notes
         )
         if not self._is_finished(place, expected):
             self._write(row, place, expected, read)
@@ -186,13 +191,14 @@ class _Run:
             return
         self._keep_protocol(kept.loaded.content_hash, kept.loaded.content)
         named = [(one.sha256, self._picture(one.sha256)) for one in kept.exam.photos]
+        private = self.wanted.private_notes
         written = read_written(
-            self.vault, kept, signed, with_private=self.wanted.private_notes
+            self.vault, kept, signed, self.paper, with_private=private
         )
         sums: dict[str, str] = {}
         stale = {path.name for path in place.iterdir()}
         every = (*files_of(written), *note_files(self.vault, row.exam_id))
-        beside = named_lines(kept.loaded.content_hash, named)
+        beside = named_lines(self.vault, kept, named)
         made = (expected + beside).encode()
         for name, content in (*every, (MADE_FROM, made)):
             write_whole(place / name, content)

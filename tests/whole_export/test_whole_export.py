@@ -20,20 +20,20 @@ from pathlib import Path
 import pytest
 
 from exam_app.app.pictures.plain_jpeg import made_plain
-from exam_app.app.whole_export import exporting, folder
-from exam_app.app.whole_export.checking import check_export
-from exam_app.app.whole_export.contents import Wanted
-from exam_app.app.whole_export.exporting import export_all
-from exam_app.app.whole_export.folder import (
-    ExportDiskFullError,
-    NotAnExportError,
-    read_sums,
-)
-from exam_app.app.whole_export.record_files import FORMS
 from exam_app.domain.animal.signalment import Owner
 from exam_app.domain.exam.visit import Photo, PrivateNote
 from exam_app.record.errors import BadSignatureError
 from exam_app.store.engine.files import open_file
+from exam_app.whole_export import exporting, folder
+from exam_app.whole_export.checking import check_export
+from exam_app.whole_export.contents import Wanted
+from exam_app.whole_export.exporting import export_all
+from exam_app.whole_export.folder import (
+    ExportDiskFullError,
+    NotAnExportError,
+    read_sums,
+)
+from exam_app.whole_export.record_files import FORMS
 from tests.exam_samples import BY, NOW
 from tests.handover_places import LATER, animal, new_place, small_exam
 from tests.photographs import content_of, drawn
@@ -214,7 +214,7 @@ def test_a_process_killed_in_the_middle_is_gone_on_with(place, tmp_path):
     script = (
         "import asyncio, os, signal, sys\n"
         "from pathlib import Path\n"
-        "from exam_app.app.whole_export.exporting import export_all\n"
+        "from exam_app.whole_export.exporting import export_all\n"
         "from tests.handover_places import LATER, open_place\n"
         "async def run():\n"
         "    place = await open_place(Path(sys.argv[1]), 'Tablet', is_demo=False)\n"

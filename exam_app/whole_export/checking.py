@@ -17,15 +17,6 @@ from dataclasses import dataclass, field
 from functools import lru_cache
 from pathlib import Path, PurePosixPath
 
-from exam_app.app.whole_export.contents import (
-    KEYS,
-    PROTOCOLS,
-    RECORDS,
-    UNFINISHED,
-)
-from exam_app.app.whole_export.folder import SUMS, reaching_export, read_sums, sum_of
-from exam_app.app.whole_export.record_files import SIGNED
-from exam_app.app.whole_export.signed_list import LIST_SIGNED, open_list
 from exam_app.crypto.door import sha256
 from exam_app.crypto.errors import CryptoError
 from exam_app.domain.errors import ExamError
@@ -33,6 +24,15 @@ from exam_app.domain.protocol.protocol import SpeciesProtocol
 from exam_app.protocols.loader import load_content
 from exam_app.record.cose import LARGEST_SIGNED, claimed_key_id, key_id_of
 from exam_app.record.records import read_exam
+from exam_app.whole_export.contents import (
+    KEYS,
+    PROTOCOLS,
+    RECORDS,
+    UNFINISHED,
+)
+from exam_app.whole_export.folder import SUMS, reaching_export, read_sums, sum_of
+from exam_app.whole_export.record_files import SIGNED
+from exam_app.whole_export.signed_list import LIST_SIGNED, open_list
 
 MOST_NAMED = 100
 _LARGEST_KEYS, _LARGEST_PROTOCOL = 1 << 20, 2_000_000
