@@ -14,7 +14,20 @@ from typing import Any, NoReturn
 
 import pytest
 
-NAMES = ("cryptography", "cwt", "scipy", "fhirclient", "fhir", "ucumvert", "PIL")
+NAMES = (
+    "cryptography",
+    "cwt",
+    "scipy",
+    "fhirclient",
+    "fhir",
+    "fhirpy_types_r5",
+    "jsonschema",
+    "ucumvert",
+    "PIL",
+    "pypdf",
+    "pypdfium2",
+    "fontTools",
+)
 
 
 class Member(type):

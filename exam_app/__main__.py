@@ -27,11 +27,14 @@ import platformdirs
 from exam_app.app.maintenance.first_start import SetUp
 from exam_app.app.session import DEMO_PIN, Session
 from exam_app.cli import handover
+from exam_app.cli.animals import ANIMALS, add_animals_command, run_animals
 from exam_app.cli.erasure import (
     ERASURE_COMMANDS,
     add_erasure_commands,
     run_erasure,
 )
+from exam_app.cli.export import EXPORT, add_export_command, run_export
+from exam_app.cli.form import add_form_command, run_form
 from exam_app.cli.phone import add_phone_command, run_phone
 from exam_app.cli.process import FewLines, ended_by_signals
 from exam_app.cli.protocol import add_protocol_command, check_protocols
@@ -73,7 +76,8 @@ def main(
         costs: Of passphrases made and opened by this run.
 
     Returns:
-        0 after a run, 1 after a refusal; ``receive`` and ``verify`` name theirs.
+        0 after a run, 1 after a refusal; ``receive``, ``verify`` and ``export`` name
+        theirs.
     """
     parser = _parser()
     options = parser.parse_args(arguments)
@@ -86,11 +90,9 @@ def main(
         level=logging.WARNING, format="%(levelname)s %(message)s", handlers=[written]
     )
     try:
-        if options.command == "protocol":
-            print(check_protocols(options.files))
-            return 0
-        if options.command == "phone":
-            print(run_phone(options, options.data or default_folder()))
+        said = _without_exams(options)
+        if said is not None:
+            print(said)
             return 0
         if options.command in handover.HANDOVER_COMMANDS:
             # Not locked first: the spool answers while the app holds the exams.
@@ -100,16 +102,39 @@ def main(
             return report.code
         interrupts = contextlib.suppress(KeyboardInterrupt)
         with interrupts, ended_by_signals(), _folder(options) as folder:
-            if options.command in ERASURE_COMMANDS:
-                print(asyncio.run(run_erasure(options, folder, costs.bounds)))
-            elif options.command:
-                secrecy = (costs.derivation, costs.bounds)
-                print(asyncio.run(run_command(options, folder, *secrecy)))
-            else:
-                asyncio.run(_serve(options, folder, costs))
+            if options.command:
+                return _run_command(options, folder, costs)
+            asyncio.run(_serve(options, folder, costs))
     except (ExamError, CryptoError) as error:
         print(f"{error}\n{error.advice}", file=sys.stderr)
         return 1
+    return 0
+
+
+def _without_exams(options: argparse.Namespace) -> str | None:
+    """Run a command that opens no exams; ``None`` for any other."""
+    if options.command == "protocol":
+        return check_protocols(options.files)
+    if options.command == "form":
+        return run_form(options)
+    if options.command == "phone":
+        return run_phone(options, options.data or default_folder())
+    return None
+
+
+def _run_command(options: argparse.Namespace, folder: Path, costs: Costs) -> int:
+    """Do what works on the exams without a page; return the exit code."""
+    if options.command == EXPORT:
+        return run_export(options, folder, costs.bounds)
+    if options.command == ANIMALS:
+        said, code = asyncio.run(run_animals(options, folder, costs.bounds))
+        print(said)
+        return code
+    if options.command in ERASURE_COMMANDS:
+        print(asyncio.run(run_erasure(options, folder, costs.bounds)))
+    else:
+        secrecy = (costs.derivation, costs.bounds)
+        print(asyncio.run(run_command(options, folder, *secrecy)))
     return 0
 
 
@@ -159,7 +184,10 @@ def _parser() -> argparse.ArgumentParser:
     commands = parser.add_subparsers(dest="command", metavar="COMMAND")
     add_commands(commands)
     add_erasure_commands(commands)
+    add_export_command(commands)
+    add_animals_command(commands)
     add_protocol_command(commands)
+    add_form_command(commands)
     add_phone_command(commands)
     handover.add_handover_commands(commands)
     return parser

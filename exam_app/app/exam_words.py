@@ -9,7 +9,9 @@ from exam_app.domain.animal.signalment import AgeBasis, Animal, species_words
 from exam_app.domain.exam.exam import Exam
 from exam_app.domain.exam.people import Person
 from exam_app.domain.protocol.protocol import SCOPE_LABELS, Scope, SpeciesProtocol
+from exam_app.domain.wording.record_times import style_of
 from exam_app.store.repositories.rows import ClosedExam, OpenExam
+from sync.trust.words import compared_words
 
 
 def exam_subtitle(exam: Exam, protocol: SpeciesProtocol) -> str:
@@ -68,6 +70,31 @@ def begun_words(exam: Exam, examiner: Person, today: date) -> str:
         return f"You {when}. What you enter now carries the time of now."
     who = starter.name if starter else "Somebody else"
     return f"{who} {when}. What you enter now carries your name: {examiner.name}."
+
+
+def signed_line(exam: Exam, signer: str) -> str:
+    """Say when a record was closed, whose key signed it, and what that proves."""
+    closing, times = exam.closing, style_of(exam)
+    when = times.full(closing.at) if closing else ""
+    return (
+        f"Closed {when} and signed by {signer}; the signature fits. "
+        "It proves the device, not the person."
+    )
+
+
+def signature_lines(exam_hash: str, key_id: bytes) -> tuple[str, ...]:
+    """Say by which hash and key a signed record is known, also as words to compare.
+
+    Args:
+        exam_hash: SHA-256 of the signed record, in hexadecimal.
+        key_id: Of the key that signed it.
+    """
+    return (
+        f"SHA-256 of the signed record: {exam_hash}",
+        f"The hash in words: {' '.join(compared_words(bytes.fromhex(exam_hash)))}",
+        f"Key: {key_id.hex()}",
+        f"The key in words: {' '.join(compared_words(key_id))}",
+    )
 
 
 def draft_line(row: OpenExam, starter: str = "") -> str:

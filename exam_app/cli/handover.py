@@ -18,6 +18,7 @@ from exam_app.app.clinic.shared_folder import (
 )
 from exam_app.app.exam_sessions import now
 from exam_app.cli.erasure import print_set_aside
+from exam_app.cli.export import verify_export
 from exam_app.cli.store import Commands, add_data_option, opened
 from exam_app.cli.verify import FileTooLargeError, read_to_verify, verify_file
 from exam_app.crypto.door import DerivationBounds, sha256
@@ -66,7 +67,12 @@ def _line(entry: dict[str, Any]) -> str:
     """Return one entry as a line for a person."""
     if "verified" in entry:
         said = "verified" if entry["verified"] else "NOT verified"
-        more = (entry.get("advice") or entry.get("what", ""), entry.get("revoked", ""))
+        words = _compared(entry) if "words" in entry else ""
+        more = (
+            entry.get("advice") or entry.get("what", ""),
+            words,
+            entry.get("revoked", ""),
+        )
         told = " ".join(str(part) for part in more if part)
         return f"{entry['path']}: {said}. {told}"
     counts: dict[str, int] = {}
@@ -81,6 +87,11 @@ def _line(entry: dict[str, Any]) -> str:
     parts += [str(entry["reason"])] if entry.get("reason") else []
     parts += [entry["advice"]] if entry.get("advice") else []
     return f"{entry['path']}: {entry['state']}. {'; '.join(parts)}".rstrip(". ") + "."
+
+
+def _compared(entry: dict[str, Any]) -> str:
+    """Say hash and key as words, which a printed record has too."""
+    return f"The hash in words: {entry['words']}; the key: {entry['key_words']}."
 
 
 HANDOVER_COMMANDS = ("receive", "verify")
@@ -129,10 +140,10 @@ def add_handover_commands(commands: Commands) -> None:
     taking.add_argument("--spool", action="store_true", help=_SPOOL_HELP)
     checking = commands.add_parser(
         "verify",
-        help="verify a record, note, receipt or hand-over; changes nothing",
+        help="verify a record, note, receipt, hand-over or export; changes nothing",
         description="Verify a signed record, note, receipt or sealed hand-over with "
-        "the keys known here.\nThe passphrase is read from standard input. Nothing "
-        "is changed.",
+        "the keys known here,\nor the folder of an export by itself.\nThe passphrase "
+        "is read from standard input. Nothing is changed.",
         epilog=_CODES,
         formatter_class=raw,
     )
@@ -363,6 +374,11 @@ def _tell(
 async def _verify(
     options: argparse.Namespace, folder: Path, bounds: DerivationBounds
 ) -> Report:
+    if options.file.is_dir():
+        report, result = Report(), verify_export(options.file, options.key)
+        code = STORED if result["verified"] else NOT_ALL
+        report.add(code, path=str(options.file), **result)
+        return report
     content = read_to_verify(options.file)
     if options.key is None:
         async with opened(folder, bounds, to_write=False) as vault:

@@ -27,6 +27,7 @@ from exam_app.store.vault.vault import Vault
 from sync.photographs import is_photograph
 from sync.receipts import KEPT_OUTCOMES
 from sync.transport.folder_reading import LARGEST_FILE
+from sync.trust.words import compared_words
 
 # How every signed object begins: tag 18, an array of four.
 _SIGNED = b"\xd2\x84"
@@ -87,6 +88,9 @@ def _verify(
         "verified": True,
         "kind": kind.value,
         "key_id": opened.key_id.hex(),
+        # As a printed copy of a record has them.
+        "words": " ".join(compared_words(door.sha256(content))),
+        "key_words": " ".join(compared_words(opened.key_id)),
     }
     if kind is Kind.EXAM:
         exam = _exam(content, vault, keys)

@@ -33,7 +33,9 @@ from exam_app.domain.wording.photo_wording import (
     photo_words,
 )
 from exam_app.domain.wording.written_record import Section, WrittenRecord, write_record
+from exam_app.export.fhir_findings import findings_in_parts
 from exam_app.export.fhir_observations import region_observations, vital_observations
+from exam_app.export.fhir_provenance import provenance
 from exam_app.export.fhir_shapes import (
     DEMO_WORDS,
     LOINC_NOTICE,
@@ -51,7 +53,8 @@ from exam_app.export.fhir_shapes import (
 ANIMAL = "http://hl7.org/fhir/StructureDefinition/patient-animal"
 _GENDER_STATUS = "http://hl7.org/fhir/animal-genderstatus"
 _IN_PARTS = (
-    "The record above, one resource for each urgent sign, vital, part and photograph."
+    "The record above, one resource for each urgent sign, vital, part, finding and "
+    "photograph."
 )
 _CLAIM = "The signature proves the device, not the person."
 
@@ -224,6 +227,8 @@ def exam_bundle(
     for_veterinarian: bool = False,
     notes: Sequence[Section] = (),
     corrections: Sequence[Correction] = (),
+    key_id: bytes = b"",
+    signed: bytes = b"",
 ) -> Resource:
     """Return a closed exam as a FHIR R4 bundle of the type ``document``.
 
@@ -233,6 +238,8 @@ def exam_bundle(
         for_veterinarian: Whether private notes are written too.
         notes: Signed notes beside the record: who signed it, then the words.
         corrections: What those notes say should read otherwise.
+        key_id: Of the key that signed the record; without it nothing is said of it.
+        signed: The signed record, to go along in the document.
 
     Returns:
         Plain dictionaries and lists; numbers are decimals with their digits as typed.
@@ -250,6 +257,7 @@ def exam_bundle(
         *flags(exported),
         *vital_observations(exported),
         *region_observations(exported),
+        *findings_in_parts(exported),
         *photographs(exported),
     ]
     beside = written.with_notes(notes)
@@ -264,6 +272,8 @@ def exam_bundle(
         if exported.person(person.person_id)["reference"] in named
     ]
     resources = [composition, subject(exported, animal), *people, *in_parts]
+    if key_id:
+        resources.append(provenance(exported, exam.closing, key_id, signed))
     variant = "+private-notes" if for_veterinarian else ""
     bundle = {
         **exported.resource("Bundle", f"bundle{variant}"),
@@ -333,6 +343,9 @@ def _performers(resources: list[Resource]) -> Iterator[str | None]:
             yield who.get("reference")
 
 
+_TEXT = json.JSONEncoder(ensure_ascii=False).encode
+
+
 def as_json(resource: Resource) -> bytes:
     """Write a resource as JSON in UTF-8, decimals with their digits as typed."""
     return (_json(resource, "\n") + "\n").encode()
@@ -340,11 +353,13 @@ def as_json(resource: Resource) -> bytes:
 
 def _json(value: object, line: str) -> str:
     """Write one value; ``line`` begins a line at its depth."""
+    if isinstance(value, str):
+        return _TEXT(value)
     if isinstance(value, Decimal):
         return format(value, "f")
     deeper = f"{line} "
     if isinstance(value, dict):
-        pairs = (f"{json.dumps(k)}: {_json(v, deeper)}" for k, v in value.items())
+        pairs = (f"{_TEXT(k)}: {_json(v, deeper)}" for k, v in value.items())
         return f"{{{deeper}{f',{deeper}'.join(pairs)}{line}}}"
     if isinstance(value, list):
         return f"[{deeper}{f',{deeper}'.join(_json(v, deeper) for v in value)}{line}]"

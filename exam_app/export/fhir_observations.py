@@ -26,25 +26,25 @@ from exam_app.domain.wording.exam_wording import (
 )
 from exam_app.domain.wording.region_wording import rest_words
 from exam_app.domain.wording.written_record import OUTSIDE
+from exam_app.export.fhir_findings import finding_reference
 from exam_app.export.fhir_shapes import (
+    EXAM,
+    VITAL_SIGNS,
     Exported,
     Resource,
     absent,
-    coding,
     concept,
     quantity,
     vital_concept,
+    worded,
 )
 
-_CATEGORIES = "http://terminology.hl7.org/CodeSystem/observation-category"
-_VITAL_SIGNS = concept("Vital signs", coding(_CATEGORIES, "vital-signs", "Vital Signs"))
 _EXAMINED = (
     RegionState.NO_ABNORMALITY,
     RegionState.WITH_FINDINGS,
     RegionState.PARTLY,
     RegionState.RESULT,
 )
-_EXAM = concept("Physical examination", coding(_CATEGORIES, "exam", "Exam"))
 
 
 def vital_observations(exported: Exported) -> Iterator[Resource]:
@@ -60,7 +60,7 @@ def _vital(exported: Exported, vital: Vital, entry: VitalEntry) -> Resource:
     return {
         **exported.resource("Observation", f"vital/{vital.vital_id}"),
         "status": exported.status,
-        "category": [_VITAL_SIGNS],
+        "category": [VITAL_SIGNS],
         "code": vital_concept(vital, entry),
         "subject": exported.subject(),
         **exported.seen(entry.attribution, was_done=entry.has_value),
@@ -132,11 +132,7 @@ def _beside(entry: VitalEntry) -> list[Resource]:
         ("Every beat felt", entry.beats_felt),
         ("In words", words),
     )
-    return [_worded(label, text) for label, text in labelled if text]
-
-
-def _worded(label: str, text: str) -> Resource:
-    return {"code": concept(label), "valueString": text}
+    return [worded(label, text) for label, text in labelled if text]
 
 
 def region_observations(exported: Exported) -> Iterator[Resource]:
@@ -155,7 +151,7 @@ def _region(exported: Exported, key: str, entry: RegionEntry) -> Resource:
     return {
         **exported.resource("Observation", f"region/{key}"),
         "status": exported.status,
-        "category": [_EXAM],
+        "category": [EXAM],
         "code": concept(label),
         "subject": exported.subject(),
         **exported.seen(entry.attribution, was_done=entry.state in _EXAMINED),
@@ -164,6 +160,7 @@ def _region(exported: Exported, key: str, entry: RegionEntry) -> Resource:
             *({"text": text} for text in notes if text),
             *exported.corrected(label),
         ],
+        "hasMember": [finding_reference(exported, one) for one in entry.findings],
         "component": [*_rest(exported, key), *_instead(entry), *_struck(entry)],
     }
 
@@ -197,7 +194,7 @@ def _rest(exported: Exported, key: str) -> list[Resource]:
         return []
     label = "Apart from what was found"
     if entry.asserted:
-        return [_worded(label, _no_abnormality(entry))]
+        return [worded(label, _no_abnormality(entry))]
     if entry.instead:
         return []
     return [{"code": concept(label), "dataAbsentReason": absent(entry.reason or rest)}]
@@ -205,7 +202,7 @@ def _rest(exported: Exported, key: str) -> list[Resource]:
 
 def _instead(entry: RegionEntry) -> list[Resource]:
     """Return the results that stand in a claim's place, each under its claim."""
-    return [_worded(claim.text, claim.reason) for claim in entry.instead]
+    return [worded(claim.text, claim.reason) for claim in entry.instead]
 
 
 def _struck(entry: RegionEntry) -> list[Resource]:

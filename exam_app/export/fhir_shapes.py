@@ -10,6 +10,7 @@ has one for the nail bed, which is no gum, and stays in words. A unit brings its
 code with it. Clinical terminologies that need a licence are not used.
 """
 
+import re
 from collections.abc import Iterable
 from dataclasses import dataclass
 from decimal import Decimal
@@ -21,6 +22,7 @@ from exam_app.domain.exam.exam import Correction, Exam
 from exam_app.domain.exam.people import Attribution
 from exam_app.domain.exam.vitals import VitalEntry
 from exam_app.domain.measure.conversion import is_same_dimension
+from exam_app.domain.measure.known_units import KNOWN_UNITS
 from exam_app.domain.measure.units import Measure
 from exam_app.domain.moments import Moment
 from exam_app.domain.protocol.protocol import SpeciesProtocol, Vital
@@ -43,6 +45,10 @@ LOINC_NOTICE = (
     "http://loinc.org/license. LOINC® is a registered United States trademark of "
     "Regenstrief Institute, Inc."
 )
+
+
+# Control characters but tab and line ends, half pairs and what is no character.
+_BARRED = re.compile("[\x00-\x08\x0b\x0c\x0e-\x1f\x7f-\x9f\ud800-\udfff\ufffe\uffff]")
 
 
 @dataclass(frozen=True, slots=True)
@@ -123,6 +129,11 @@ def concept(text: str, *codings: Resource) -> Resource:
     return {"coding": list(codings), "text": text}
 
 
+_CATEGORIES = "http://terminology.hl7.org/CodeSystem/observation-category"
+VITAL_SIGNS = concept("Vital signs", coding(_CATEGORIES, "vital-signs", "Vital Signs"))
+EXAM = concept("Physical examination", coding(_CATEGORIES, "exam", "Exam"))
+
+
 def when(moment: Moment) -> str:
     """Return a time with its offset, to the millisecond."""
     return moment.local().isoformat(timespec="milliseconds")
@@ -143,6 +154,11 @@ def narrative(
     return {"status": status, "div": div}
 
 
+def worded(label: str, text: str) -> Resource:
+    """Return a component of an observation whose value is words."""
+    return {"code": concept(label), "valueString": text}
+
+
 def tidy(resource: Resource) -> Resource:
     """Drop what is empty and every character FHIR text may not hold.
 
@@ -158,7 +174,7 @@ def tidy(resource: Resource) -> Resource:
 
 def _tidied(value: object) -> object:
     if isinstance(value, str):
-        return "".join(map(_allowed, value)).strip()
+        return _BARRED.sub("\ufffd", value).strip()
     if isinstance(value, dict):
         return tidy(value)
     if isinstance(value, list):
@@ -168,13 +184,6 @@ def _tidied(value: object) -> object:
 
 def _is_empty(value: object) -> bool:
     return value is None or value in ("", [], {})
-
-
-def _allowed(character: str) -> str:
-    is_control = character < " " and character not in "\t\n\r"
-    is_barred = is_control or "\x7f" <= character <= "\x9f"
-    is_half = "\ud800" <= character <= "\udfff" or character in "\ufffe\uffff"
-    return "\ufffd" if is_barred or is_half else character
 
 
 def _xhtml(line: str) -> str:
@@ -255,7 +264,9 @@ def vital_concept(vital: Vital, entry: VitalEntry) -> Resource:
 def quantity(value: Decimal, unit: str, measure: Measure) -> Resource:
     """Return a number with its digits as typed; a unit unknown to UCUM has no code."""
     number = {"value": value, "unit": measure.label_of(unit)}
-    known = measure.unit_named(unit)
+    printed = (one for one in KNOWN_UNITS.values() if one.printed == unit)
+    # Some measures name a unit by what is printed, as ``in``.
+    known = measure.unit_named(unit) or next(printed, None)
     return {**number, "system": UCUM, "code": known.ucum} if known else number
 
 

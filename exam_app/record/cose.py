@@ -41,6 +41,7 @@ class Kind(StrEnum):
     RECEIPT = "application/x.exam-receipt"
     PHOTOGRAPH = "application/x.exam-photograph"
     PHOTOGRAPHS = "application/x.exam-photographs"
+    EXPORT = "application/x.exam-export"
 
 
 @dataclass(frozen=True, slots=True)

@@ -85,6 +85,24 @@ def _header(picture: bytes) -> tuple[Pixels, int]:
             raise NotAPhotographError(f"a segment {marker:02x} beside the picture")
 
 
+def colour_parts(picture: bytes) -> int:
+    """Return how many colours each pixel of a prepared photograph has: 1, 3 or 4.
+
+    Raises:
+        NotAPhotographError: It is none.
+    """
+    at = len(_START)
+    while found := _MARKER.match(picture, at):
+        at = _behind(picture, found)
+        if found[1][0] in _FRAMES:
+            segment = picture[found.end() : at]
+            _pixels(segment)
+            if segment[7] not in (1, 3, 4):
+                raise NotAPhotographError("it says no colours")
+            return segment[7]
+    raise NotAPhotographError("it says no size")
+
+
 def _is_plain_header(marker: int, segment: bytes) -> bool:
     length, words = _HEADERS.get(marker, (0, b"-"))
     return len(segment) == length and segment[2:].startswith(words)

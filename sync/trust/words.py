@@ -48,6 +48,17 @@ async def slow_words_of(
     return _first_words(await door.derive_key(both, _SLOW_LABEL, derivation))
 
 
+def compared_words(digest: bytes) -> tuple[str, ...]:
+    """Return six words for a hash or the id of a key, that a person can compare.
+
+    Its first sixty-six bits.
+
+    Args:
+        digest: At least 9 bytes.
+    """
+    return _first_words(digest)
+
+
 def _first_words(digest: bytes) -> tuple[str, ...]:
     bits = int.from_bytes(digest, "big") >> (len(digest) * 8 - WORD_COUNT * _BITS)
     places = (bits >> _BITS * place for place in reversed(range(WORD_COUNT)))

@@ -19,6 +19,7 @@ from sync.errors import FolderError
 from sync.transport import folder_reading
 from sync.transport.folder import Ending, FolderWriter, device_folder
 from sync.transport.folder_reading import LARGEST_FILE, WaitingReason
+from sync.trust.words import compared_words
 from tests.handover_places import (
     BOUNDS,
     CHEAP,
@@ -181,6 +182,9 @@ def test_a_record_is_verified_with_known_keys_or_a_key_given(
     code, (told,) = run(monkeypatch, capsys, tmp_path, "verify", path)
     assert (code, told["verified"]) == (0, True)
     assert told["sha256"] == door.sha256(record).hex()
+    words = (door.sha256(record), bytes.fromhex(told["key_id"]))
+    said = (told["words"], told["key_words"])
+    assert said == tuple(" ".join(compared_words(one)) for one in words)
     key = door.signing_public_key(tablet.seed).hex()
     arguments = ("verify", path, "--key", key)
     assert run(monkeypatch, capsys, tmp_path, *arguments, typed="")[0] == 0

@@ -8,7 +8,7 @@ from hypothesis import strategies as st
 from PIL import Image
 
 from exam_app.record.errors import NotAPhotographError
-from exam_app.record.jpeg import LARGEST_PICTURE, Pixels, check_picture
+from exam_app.record.jpeg import LARGEST_PICTURE, Pixels, check_picture, colour_parts
 from tests.photographs import content_of
 from tests.pictures import GREY, HEIGHT, WIDTH, picture
 from tests.samples import examples
@@ -130,3 +130,26 @@ def test_a_changed_picture_is_read_or_refused_and_nothing_else(place, flip, more
         except NotAPhotographError:
             continue
         assert 0 < max(pixels.width, pixels.height) <= 1_600
+
+
+@pytest.mark.reference
+@pytest.mark.parametrize(("mode", "parts"), [("L", 1), ("RGB", 3), ("CMYK", 4)])
+def test_colours_of_a_picture_are_counted_as_they_were_written(mode, parts):
+    # Against Pillow (libjpeg), which wrote it.
+    assert colour_parts(drawn(mode)) == parts
+
+
+def test_colours_of_what_is_cut_off_or_changed_are_refused_or_counted():
+    refused = 0
+    whole = drawn()
+    cut = [whole[:end] for end in range(0, len(whole), 7)]
+    flipped = [
+        whole[:at] + bytes([whole[at] ^ 0xFF]) + whole[at + 1 :] for at in range(700)
+    ]
+    for content in (*cut, *flipped):
+        try:
+            assert colour_parts(content) in (1, 3, 4)
+        except NotAPhotographError:
+            refused += 1
+    print("pictures whose colours were refused:", refused)
+    assert refused > 20

@@ -48,7 +48,13 @@ def fhir_of(vault: Vault, kept: KeptRecord) -> bytes:
     beside = corrections_beside(vault, kept)
     return as_json(
         exam_bundle(
-            kept.exam, protocol, kept.exam_hash, notes=notes, corrections=beside
+            kept.exam,
+            protocol,
+            kept.exam_hash,
+            notes=notes,
+            corrections=beside,
+            key_id=kept.key_id,
+            signed=vault.closed.get(kept.exam.exam_id, kept.exam_hash) or b"",
         )
     )
 

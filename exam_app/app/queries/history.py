@@ -25,7 +25,9 @@ from exam_app.store.repositories.rows import ClosedExam
 from exam_app.store.vault.vault import Vault
 
 # A signed record never changes, so each is verified and read once while the store is
-# open: by its hash, and by whose words it is read in.
+# open: by its hash, and by whose words it is read in. Beyond so many, those of other
+# animals are let go of.
+_MOST_KEPT = 2_000
 _Pasts = dict[tuple[str, Role], ExamPast | None]
 _read: WeakKeyDictionary[Vault, _Pasts] = WeakKeyDictionary()
 
@@ -79,6 +81,10 @@ def read_history(
     """
     rows = [row for row in rows_of_animal(vault, animal_id) if row.exam_id != but]
     known = _read.setdefault(vault, {})
+    if len(known) > _MOST_KEPT:
+        own = {row.record_hash for row in rows}
+        for key in [key for key in known if key[0] not in own]:
+            known.pop(key, None)
     missing = [row for row in rows if (row.record_hash, reader) not in known]
     most = len(missing) if most is None else most
     if missing:

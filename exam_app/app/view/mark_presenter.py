@@ -24,6 +24,8 @@ from exam_app.domain.protocol.protocol import SpeciesProtocol, split_key
 from exam_app.domain.wording.exam_wording import mark_words, side_words, without_mark
 from exam_app.domain.wording.phrases import capital
 
+MARKS_LEGEND = "Disc: of this exam. Broken square: of an earlier one."
+
 
 @dataclass(frozen=True, slots=True)
 class ShownMark:

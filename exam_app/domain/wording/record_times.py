@@ -6,8 +6,9 @@ What a record states of an item is compared with later answers and with signed
 corrections, and is written as it always was: ``AS_STATED``.
 """
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, fields, is_dataclass
+from functools import cache
 
 from exam_app.domain.exam.exam import Exam
 from exam_app.domain.moments import Moment
@@ -71,12 +72,24 @@ def offset_of(moment: Moment) -> str:
 def _moments(value: object) -> Iterator[Moment]:
     if isinstance(value, Moment):
         yield value
-    elif isinstance(value, Mapping):
-        for one in value.values():
-            yield from _moments(one)
-    elif isinstance(value, tuple | list | frozenset):
-        for one in value:
-            yield from _moments(one)
-    elif is_dataclass(value):
-        for known in fields(value):
-            yield from _moments(getattr(value, known.name))
+        return
+    for one in _parts(value):
+        yield from _moments(one)
+
+
+def _parts(value: object) -> Iterable[object]:
+    if value is None or isinstance(value, str):
+        return ()
+    if isinstance(value, Mapping):
+        return value.values()
+    if isinstance(value, tuple | list | frozenset):
+        return value
+    if is_dataclass(value):
+        kind: type = type(value)
+        return [getattr(value, name) for name in _names(kind)]
+    return ()
+
+
+@cache
+def _names(of: type) -> tuple[str, ...]:
+    return tuple(known.name for known in fields(of))

@@ -8,7 +8,7 @@ def visible(text: str) -> str:
     ``\u{202e}``: they could hide an ending, turn a line round, or steer a terminal.
     What is a letter, a mark or a space of any script stays as it is.
     """
-    return "".join(map(_visible, text))
+    return text if text.isprintable() else "".join(map(_visible, text))
 
 
 def _visible(character: str) -> str:

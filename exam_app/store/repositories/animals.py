@@ -136,6 +136,10 @@ class Animals:
         kept = self._table.fetch(animal_id)
         return None if kept is None else kept["animal"]
 
+    def remove(self, animal_id: str) -> None:
+        """Drop an animal that nothing else names, with its owner."""
+        self._table.discard(animal_id)
+
     def alike(self, animal: Mapping[str, Any]) -> tuple[str, ...]:
         """Give the ids of animals with the chip of this one, or its name and owner.
 

@@ -7,7 +7,11 @@ from exam_app.app.queries import kennel_cards
 from exam_app.app.queries.animals import AnimalNotHereError
 from exam_app.app.queries.bite_concerns import name_with_concern
 from exam_app.domain.wording.kennel_card import NOT_YET_SEEN, WARNINGS, Line
+from exam_app.paper.fonts import Font
+from exam_app.paper.printing import print_kennel_card
+from exam_app.paper.sheet import PageSize
 from exam_app.store.repositories.rows import ClosedExam, OpenExam
+from exam_app.ui.paper.print_sheet import Printable, print_button
 from exam_app.ui.shell.page_controller import Tab
 from exam_app.ui.shell.screen import Screen
 from exam_app.ui.shell.theme import CORNER
@@ -16,8 +20,8 @@ from exam_app.ui.widgets.list_lines import line_button
 from exam_app.ui.widgets.texts import quiet
 
 _NOTE = (
-    "Copy it by hand. It holds no owner and no private note. It says what the newest "
-    "records say; look again after each exam."
+    "Print it, or copy it by hand. It holds no owner and no private note. It says what "
+    "the newest records say; look again after each exam."
 )
 
 
@@ -58,11 +62,17 @@ async def build(tab: Tab, animal_id: str) -> Screen:
         spacing=10,
         horizontal_alignment=ft.CrossAxisAlignment.STRETCH,
     )
+
+    def card_sheet(size: PageSize, font: Font) -> bytes:
+        return print_kennel_card(tab.vault, animal_id, size, font) or b""
+
+    printed = Printable("kennel-card", "Kennel card", card_sheet)
     return Screen(
         title=f"Kennel card: {animal.name}",
         subtitle="Demo" if animal.is_demo else "",
         back="/kennel",
         body=[identified("kennel-card", lines), quiet(_NOTE)],
+        bottom=[print_button(tab, printed)],
     )
 
 

@@ -28,6 +28,7 @@ from exam_app.record.notes import Note, NoteKind
 from exam_app.store.repositories.rows import ClosedExam
 from exam_app.ui.animal.history import history_way
 from exam_app.ui.clinic import note_signing
+from exam_app.ui.paper.print_sheet import print_button, record_sheets
 from exam_app.ui.record.correction_sheet import correct_button
 from exam_app.ui.record.record import twice_notice, written_screen
 from exam_app.ui.shell.page_controller import Tab
@@ -271,6 +272,7 @@ def _ways(tab: Tab, kept: KeptRecord, written: WrittenRecord) -> ft.Control:
     fhir = "Save for another program (FHIR R4)"
     buttons = side_by_side(
         correct_button(tab, kept),
+        print_button(tab, *record_sheets(tab, kept)),
         button("clinic-save-text", "Save as a text file", save, icon=text),
         button("clinic-save-fhir", fhir, save_fhir, icon=data),
     )

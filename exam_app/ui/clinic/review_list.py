@@ -22,8 +22,12 @@ from exam_app.app.view.clinic_review_presenter import (
     review_title,
     summary,
 )
+from exam_app.paper.fonts import Font
+from exam_app.paper.printing import print_day_list
+from exam_app.paper.sheet import PageSize
 from exam_app.store.repositories.rows import ClosedExam
 from exam_app.ui.clinic import note_signing
+from exam_app.ui.paper.print_sheet import Printable, print_button
 from exam_app.ui.shell.page_controller import Tab
 from exam_app.ui.shell.screen import Screen
 from exam_app.ui.widgets import files as clinic_files
@@ -63,6 +67,7 @@ _FILTERS = {
     "kind": "Kind of animal",
 }
 _UNREAD = (("yes", "Only what is not acknowledged"),)
+_DAY_LIST = "Day list for the veterinarian"
 _EMPTY = "No record has arrived yet. Receive a hand-over first."
 
 
@@ -165,7 +170,13 @@ class ReviewList:
         table = button(
             "clinic-save-table", "Save as a table", self.save_table, icon=icon
         )
-        return [side_by_side(table)] if self.every else []
+        printed = print_button(self.tab, Printable("day-list", "Day list", self.listed))
+        return [side_by_side(table, printed)] if self.every else []
+
+    def listed(self, size: PageSize, font: Font) -> bytes:
+        """Make a day list of what is shown."""
+        rows = list(self.shown.rows)
+        return print_day_list(self.tab.vault, rows, _DAY_LIST, size, font)
 
     async def save_table(self) -> None:
         """Offer what is shown as a table."""

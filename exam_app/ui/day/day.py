@@ -3,7 +3,7 @@
 Beside it the plan of the day, place by place.
 """
 
-from collections.abc import Container
+from collections.abc import Container, Sequence
 from datetime import datetime
 
 import flet as ft
@@ -20,10 +20,14 @@ from exam_app.app.queries.day_list import DayLine, open_lines, recheck_lines
 from exam_app.app.queries.day_plan import Stop, left_words, places_today
 from exam_app.app.queries.kennel_cards import housed_animals
 from exam_app.domain.animal.signalment import species_words
+from exam_app.paper.fonts import Font
+from exam_app.paper.printing import print_day_list
+from exam_app.paper.sheet import PageSize
 from exam_app.store.repositories.rows import ClosedExam, OpenExam
 from exam_app.ui.animal.animals import open_adding
 from exam_app.ui.clinic import home as clinic_home
 from exam_app.ui.handover.day_part import day_part, day_way
+from exam_app.ui.paper.print_sheet import Printable, print_button
 from exam_app.ui.record.records import name_of, record_line
 from exam_app.ui.shell.page_controller import Tab
 from exam_app.ui.shell.screen import Screen
@@ -177,6 +181,7 @@ async def build_day(tab: Tab) -> Screen:
         *([records] if is_any else []),
         # Where animals are taken in.
         *([kennel] if housed_animals(drafts, closed) else []),
+        *([print_button(tab, _day_list(tab, todays))] if todays else []),
     ]
     return Screen(
         title="Today",
@@ -192,6 +197,16 @@ async def build_day(tab: Tab) -> Screen:
         bottom=[_bar(tab)],
         on_person=open_exams.refresh,
     )
+
+
+def _day_list(tab: Tab, rows: Sequence[ClosedExam]) -> Printable:
+    """Return the list of what was closed today, for the veterinarian."""
+
+    def made(size: PageSize, font: Font) -> bytes:
+        title = "Closed today, for the veterinarian"
+        return print_day_list(tab.vault, rows, title, size, font)
+
+    return Printable("day-list", "Day list for the veterinarian", made)
 
 
 def _bar(tab: Tab) -> ft.Control:

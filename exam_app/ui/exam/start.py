@@ -36,7 +36,11 @@ from exam_app.domain.exam.handling import is_kind, reaction_words
 from exam_app.domain.exam.people import Role
 from exam_app.domain.exam.vitals import Setting
 from exam_app.domain.protocol.protocol import SCOPE_LABELS, Scope, SpeciesProtocol
+from exam_app.paper.fonts import Font
+from exam_app.paper.printing import print_blank_form
+from exam_app.paper.sheet import PageSize
 from exam_app.ui.animal.history import history_way
+from exam_app.ui.paper.print_sheet import Printable, print_button
 from exam_app.ui.record.record_notes import request_lines
 from exam_app.ui.record.records import open_exams_of, records_of
 from exam_app.ui.shell.page_controller import Tab
@@ -131,6 +135,7 @@ class StartScreen:
                 heading("Where"),
                 self._settings(),
                 self._cautions(),
+                self._printing(),
                 *records_of(self.tab, self.animal.animal_id),
             ],
             bottom=[
@@ -234,6 +239,22 @@ class StartScreen:
         about = caution_sources(self.protocol)
         note = source_note("cautions", about, "Where these come from")
         return section("Before touching it", *lines, note)
+
+    def _printing(self) -> ft.Control:
+        """Offer a blank form of the species, for a day without power."""
+
+        def made(size: PageSize, font: Font) -> bytes:
+            loaded = protocol_for(self.tab.session, self.animal.species)
+            settings = self.tab.vault.settings
+            practice = (settings.get("practice", ""), settings.get("clinic_phone", ""))
+            # Which parts a focused exam asks is written on the technician's form.
+            is_focused = self._scope is Scope.FOCUSED
+            scope = Scope.TECHNICIAN if is_focused else self._scope
+            where = Setting(self._setting)
+            return print_blank_form(loaded, scope, where, size, font, practice)
+
+        blank = Printable("blank-form", "Blank form for paper", made)
+        return print_button(self.tab, blank)
 
     async def _plan(self) -> None:
         await day_plan.add(self.tab.session, [self.animal.animal_id])

@@ -3,6 +3,7 @@
 import flet as ft
 
 from exam_app.app.view.mark_presenter import (
+    MARKS_LEGEND,
     drawing_words,
     on_view,
     shown_marks,
@@ -45,5 +46,4 @@ def mark_pictures(exam: Exam, protocol: SpeciesProtocol) -> list[ft.Control]:
         words = drawing_words(view, placed)
         shown = identified(for_choice("record-mark", view.name), paper, label=words)
         drawn.append(stack(quiet(name), shown, spacing=2))
-    legend = quiet("Disc: of this exam. Broken square: of an earlier one.")
-    return [side_by_side(*drawn), legend] if drawn else []
+    return [side_by_side(*drawn), quiet(MARKS_LEGEND)] if drawn else []

@@ -16,6 +16,7 @@ from exam_app.app.exam_sessions import (
     now,
     open_exam,
 )
+from exam_app.app.exam_words import signature_lines, signed_line
 from exam_app.app.queries.kept_records import KeptRecord, open_kept
 from exam_app.app.queries.record_chain import (
     chain_of,
@@ -30,11 +31,11 @@ from exam_app.domain.exam.exam import Exam
 from exam_app.domain.protocol.protocol import SpeciesProtocol
 from exam_app.domain.wording.headline import GAPS_NAMED
 from exam_app.domain.wording.photo_wording import PHOTOGRAPHS
-from exam_app.domain.wording.record_times import style_of
 from exam_app.domain.wording.region_wording import MARKS, NOT_DONE, NOT_TAKEN
 from exam_app.domain.wording.written_record import Section, WrittenRecord, write_record
 from exam_app.exchange.signed_notes import signer_of
 from exam_app.ui.handover.day_part import record_ways
+from exam_app.ui.paper.print_sheet import draft_sheet, print_button, record_sheets
 from exam_app.ui.photographs.record_part import record_photographs
 from exam_app.ui.record.correction_sheet import correct_button
 from exam_app.ui.record.mark_pictures import mark_pictures
@@ -62,7 +63,10 @@ async def build_draft(tab: Tab, exam_id: str) -> Screen:
     editor = await open_exam(tab.session, exam_id)
     written = write_record(editor.exam, editor.protocol)
     back = f"/exam/{exam_id}/review"
-    return written_screen(tab, written, editor.exam, editor.protocol, back=back)
+    screen = written_screen(tab, written, editor.exam, editor.protocol, back=back)
+    printed = print_button(tab, draft_sheet(tab, editor.exam, editor.protocol))
+    screen.bottom = _foot(tab, [*screen.bottom, printed])
+    return screen
 
 
 def _closed(tab: Tab, kept: KeptRecord) -> Screen:
@@ -81,12 +85,14 @@ def _closed(tab: Tab, kept: KeptRecord) -> Screen:
     chain = chain_of(tab.vault, kept.exam.exam_id)
     above = [_signed(tab, kept), *note_lines(tab, kept)]
     screen.body[:0] = [*twice_notice(chain), *above]
-    screen.body.append(quiet(f"SHA-256 of the signed record: {kept.exam_hash}"))
+    lines = signature_lines(kept.exam_hash, kept.key_id)
+    screen.body.append(stack(*map(quiet, lines), spacing=2))
     left = left_open(chain)
     go_on = [_continue(tab, chain, len(left))] if left else []
     handed = record_ways(tab, kept)
     first = [*handed, *go_on] if kept.exam.urgent else [*go_on, *handed]
-    beside_it = [*_ways_on(tab, kept, len(chain)), correct_button(tab, kept)]
+    printed = print_button(tab, *record_sheets(tab, kept))
+    beside_it = [*_ways_on(tab, kept, len(chain)), correct_button(tab, kept), printed]
     screen.bottom = _foot(tab, [*first, *screen.bottom, *beside_it])
     return screen
 
@@ -112,14 +118,8 @@ def twice_notice(chain: Sequence[KeptRecord]) -> list[ft.Control]:
 
 
 def _signed(tab: Tab, kept: KeptRecord) -> ft.Control:
-    closing, times = kept.exam.closing, style_of(kept.exam)
-    when = times.full(closing.at) if closing else ""
     signer = signer_of(tab.vault, kept.key_id)
-    return banner(
-        "record-signed",
-        f"Closed {when} and signed by {signer.name}; the signature fits. "
-        "It proves the device, not the person.",
-    )
+    return banner("record-signed", signed_line(kept.exam, signer.name))
 
 
 def _ways_on(tab: Tab, kept: KeptRecord, count: int) -> list[ft.Control]:

@@ -27,7 +27,11 @@ from exam_app.app.view.round_presenter import (
 )
 from exam_app.domain.animal.signalment import species_words
 from exam_app.domain.exam.exam import Exam, words_for
+from exam_app.paper.fonts import Font
+from exam_app.paper.printing import print_round
+from exam_app.paper.sheet import PageSize
 from exam_app.ui.day import day
+from exam_app.ui.paper.print_sheet import Printable, open_print
 from exam_app.ui.round.group_sheet import open_group
 from exam_app.ui.round.round_entry import RowEntry
 from exam_app.ui.round.round_thumb import RowByThumb
@@ -238,6 +242,7 @@ class RoundSheet:
             ("group-facts", "Group numbers", self._facts),
             ("round-columns", "What is asked of every animal", self._ask_columns),
             ("round-open", "Whole group", self._way(self.group)),
+            ("round-print", "Print", self._print),
         ]
         if row is not None:
             name = row.exam.animal.name
@@ -251,6 +256,18 @@ class RoundSheet:
                 for name, words, tapped in offers
             ),
         )
+
+    def _print(self) -> None:
+        """Offer the round as it stands, with rows left open for a pen."""
+
+        def made(size: PageSize, font: Font) -> bytes:
+            group, columns = self.group, self._entry.columns
+            rows = [exam for exam, _ in self._read_rows()]
+            round_ = (group.exam, group.protocol, columns, rows)
+            return print_round(self.tab.vault, *round_, size, font)
+
+        self.tab.close_sheet()
+        open_print(self.tab, [Printable("round", "Round sheet", made)])
 
     def _way(self, editor: ExamEditor) -> Callable[[], Awaitable[None]]:
         return self.tab.way(f"/exam/{editor.exam.exam_id}")
