@@ -47,6 +47,7 @@ LEFT_OUT: dict[str, tuple[str, ...]] = {
         "ui/test_in_process_driver.py",
         "ui/test_late_taps.py",
         "ui/test_mark_keys.py",
+        "ui/test_photograph_sheets.py",
         "ui/test_quick_walk.py",
         "ui/test_still_button.py",
         "ui/test_round_entry.py",

@@ -148,14 +148,17 @@ class _TakeSheet:
         if not self._view.is_complete():
             return
         exam_id, caption = self.editor.exam.exam_id, self._view.form["caption"]
+        sheet = self.tab.sheet
         # The very same again is kept once.
         row = await keep_picture(self.tab.session, exam_id, self.picture)
         made = named_in(row, self.subject.shows(caption))
         words = f"Photograph: {caption}"
-        if await self.tab.change_and_close(self.editor, made, words, self._typed):
+        if await exam_sessions.change(self.tab.session, self.editor, made, words):
+            self._typed.drop()
             self.tab.tell(f"{words}. Saved.")
-            if self.after is not None:
-                self.after()
+            # What was opened while it was being saved stays.
+            if self.tab.sheet is sheet:
+                (self.after or self.tab.close_sheet)()
 
     async def _throw_away(self) -> None:
         words = self._typed.drop()
@@ -200,7 +203,13 @@ class _TakeSheet:
         if not self.picture:
             return across(choose)
         drop = button(
-            "photo-drop", "Throw away", self._throw_away, kind="tile", size="thumb"
+            "photo-drop",
+            "Throw away",
+            self._throw_away,
+            kind="tile",
+            size="thumb",
+            # What is prepared would be noted again after it.
+            disabled=self.is_busy,
         )
         save = button(
             "photo-save",
