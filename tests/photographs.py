@@ -20,7 +20,6 @@ MADE_OF = {
     0x9003: "2026:03:01 10:00:00",
     0xA431: "SERIAL-123456",
     0xA434: "Lens Eleven",
-    0x829A: IFDRational(1, 60),
 }
 
 
@@ -51,6 +50,7 @@ def tags(orientation: int = 1, *, with_place: bool = True) -> Image.Exif:
     exif.update(CAMERA)
     exif[0x0112] = orientation
     exif.get_ifd(0x8769).update(MADE_OF)
+    exif.get_ifd(0x8769)[0x829A] = IFDRational(1, 60)
     if with_place:
         exif.get_ifd(0x8825).update(PLACE)
     return exif

@@ -14,10 +14,8 @@ from pathlib import Path
 from PIL import Image, ImageDraw
 from playwright.sync_api import Browser, sync_playwright
 
-from exam_app.store.vault.vault import Vault
 from tests.browser.conftest import launched
 from tests.browser.driver import LAPTOP, PHONE, SMALL, Driver, RunningApp, start_app
-from tests.browser.handed import fill_closed, pair_with_invented_clinic
 from tests.browser.main_screens import (
     CLINIC,
     ENTRY,
@@ -27,12 +25,11 @@ from tests.browser.main_screens import (
     RESTORE,
     Place,
     act,
+    filled_for,
     ids,
     show,
 )
-from tests.browser.prepared import PASSPHRASE, in_store, prepare_folder, run_apart
-from tests.browser.test_clinic_questions import fill
-from tests.clinic_and_device import sealed_by
+from tests.browser.prepared import PASSPHRASE
 
 _TALL = 9000
 _COLUMNS, _THUMB = 6, 300
@@ -77,19 +74,7 @@ def _started(computer: str, folder: Path) -> RunningApp:
     """Start the app of a computer, over a store made for it where it needs one."""
     if computer in ("demo", "clinic"):
         return start_app("--demo", *(["--clinic"] if computer == "clinic" else []))
-    if computer == "paired":
-        prepare_folder(folder / "exams")
-        in_store(folder / "exams", _fill_paired)
-    elif computer == "questions":
-        run_apart(lambda: fill(folder))
-        return start_app(folder=folder / "open" / "clinic")
-    return start_app(folder=folder / "exams")
-
-
-def _fill_paired(vault: Vault) -> None:
-    pair_with_invented_clinic(vault)
-    fill_closed(vault, 4)
-    sealed_by(vault, 2)
+    return start_app(folder=filled_for(computer, folder))
 
 
 def _fits(place: Place, words: list[str]) -> bool:

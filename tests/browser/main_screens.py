@@ -6,9 +6,15 @@ an animal of ``demo_patients``; its id is read from the day list or the finder.
 
 from collections.abc import Iterator
 from dataclasses import dataclass
+from pathlib import Path
 
+from exam_app.store.vault.vault import Vault
 from tests.browser.driver import Driver
+from tests.browser.handed import fill_closed, pair_with_invented_clinic
 from tests.browser.in_process import InProcessDriver
+from tests.browser.prepared import in_store, prepare_folder, run_apart
+from tests.browser.test_clinic_questions import fill
+from tests.clinic_and_device import sealed_by
 
 # Which list names what of an animal: the identifier's start, and how a line is known.
 _LISTS = {
@@ -175,8 +181,8 @@ CLINIC = (
     Place("clinic-record", "/", ("clinic-read-next",), "record-signed"),
     Place("clinic-recheck", "/", ("clinic-read-next", "clinic-recheck"), "sheet"),
 )
-# Of a device that is paired, and of a clinic that has questions to answer; the stores
-# are made by ``handed`` and by ``test_clinic_questions``.
+# Of a device that is paired, and of a clinic that has questions to answer; their stores
+# are made by ``filled_for``.
 PAIRED = (
     Place("paired-hand-over", "/hand-over", wait="hand-codes"),
     Place("paired-codes", "/hand-over/codes/1", wait="player-pause"),
@@ -228,6 +234,25 @@ ENTRY = (
     ),
 )
 RESTORE = (Place("restore", "/", ("setup-restore",), "restore-pick"),)
+
+
+def filled_for(computer: str, folder: Path) -> Path:
+    """Make the store of a paired device or of a clinic with questions; give its folder.
+
+    Any other computer begins with an empty one.
+    """
+    if computer == "questions":
+        run_apart(lambda: fill(folder))
+        return folder / "open" / "clinic"
+    if computer == "paired":
+        in_store(prepare_folder(folder / "exams"), _fill_paired)
+    return folder / "exams"
+
+
+def _fill_paired(vault: Vault) -> None:
+    pair_with_invented_clinic(vault)
+    fill_closed(vault, 4)
+    sealed_by(vault, 2)
 
 
 def ids(driver: Driver | InProcessDriver) -> dict[str, str]:

@@ -9,11 +9,27 @@ from exam_app.ui.shell import appearance, theme
 from exam_app.ui.shell.theme import ColourMode, TextSize, build_theme
 from exam_app.ui.widgets.buttons import button
 from exam_app.ui.widgets.notices import Tone, banner
-from tests.browser.in_process import opened
-from tests.browser.main_screens import CLINIC, ENTRY, FIELD, act, ids, show
+from tests.browser.cheap_app import as_environment_asks
+from tests.browser.in_process import opened, unlocked
+from tests.browser.main_screens import (
+    CLINIC,
+    ENTRY,
+    FIELD,
+    PAIRED,
+    QUESTIONS,
+    act,
+    filled_for,
+    ids,
+    show,
+)
 from tests.contrast import Colours, ratio
 
-COMPUTERS = {"field": FIELD, "clinic": CLINIC}
+COMPUTERS = {
+    "field": FIELD,
+    "clinic": CLINIC,
+    "paired": PAIRED,
+    "questions": QUESTIONS,
+}
 
 
 @pytest.mark.reference
@@ -50,10 +66,17 @@ def put_on(driver, look):
     driver.app.run(put())
 
 
+def started(computer, folder):
+    """Open a demonstration, or a store made for what a demonstration has none of."""
+    if computer in ("field", "clinic"):
+        return opened("--demo", *(["--clinic"] if computer == "clinic" else []))
+    return unlocked(filled_for(computer, folder))
+
+
 @pytest.mark.parametrize("computer", COMPUTERS)
-def test_every_text_and_sign_of_every_screen_is_readable(computer):
+def test_every_text_and_sign_of_every_screen_is_readable(computer, tmp_path):
     wrong, count, grounds, looks = {}, 0, set(), list(ColourMode)
-    with opened("--demo", *(["--clinic"] if computer == "clinic" else [])) as driver:
+    with as_environment_asks(), started(computer, tmp_path) as driver:
         known = ids(driver)
         put_on(driver, looks[-1])
         for place in COMPUTERS[computer]:
