@@ -5,6 +5,8 @@ from dataclasses import replace
 
 import pytest
 
+from exam_app.domain.errors import TooManyPhotographsError
+from exam_app.domain.exam.photographs import MOST_PHOTOS
 from exam_app.domain.exam.visit import Photo
 from exam_app.ui.photographs import take_sheet
 from tests.browser.cheap_app import as_environment_asks
@@ -160,3 +162,40 @@ def test_a_picture_is_not_thrown_away_while_the_next_one_is_prepared(
     driver.go(f"{EXAM}/review")
     driver.wait("review-status")
     assert not driver.has("typed-notice")
+
+
+def test_one_photograph_too_many_is_refused_before_it_is_chosen(tmp_path):
+    folder = prepared(tmp_path / "exams", MOST_PHOTOS)
+    with as_environment_asks(), unlocked(folder) as driver:
+        open_kept(driver)
+        driver.click("photo-more")
+        choose(driver, tmp_path)
+        driver.wait_text("photo-problem", TooManyPhotographsError.advice)
+        assert not driver.has("photo-preview")
+        # Nothing was prepared and kept for it.
+        assert driver.app.session.vault.photographs.space().count == 1
+        # One is taken out; then it is taken.
+        leave(driver)
+        open_kept(driver)
+        driver.click(driver.named("photo-of-"))
+        driver.click("photo-out")
+        driver.wait("photo-more")
+        driver.click("photo-more")
+        choose(driver, tmp_path)
+        driver.wait("photo-preview")
+        driver.type("photo-caption", "Standing")
+        driver.click("photo-save")
+        driver.wait("photo-more")
+        assert len(captions(driver)) == MOST_PHOTOS
+
+
+def test_a_picture_is_kept_once_for_its_save(driver, tmp_path, monkeypatch):
+    save, kept = taken(driver, tmp_path), []
+    photographs = driver.app.session.vault.photographs
+    monkeypatch.setattr(type(photographs), "add", lambda *given: kept.append(given))
+    driver.click(save)
+    driver.wait("photo-more")
+    assert kept == []
+    (row,) = (one for one in photographs.rows() if one.sha256 != hash_of(picture(0)))
+    named = driver.app.session.vault.drafts.get(EXAM_ID)["photos"][1]
+    assert (named["sha256"], named["width"]) == (row.sha256, row.width)
