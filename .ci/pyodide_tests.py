@@ -48,6 +48,7 @@ LEFT_OUT: dict[str, tuple[str, ...]] = {
         "ui/test_late_taps.py",
         "ui/test_mark_keys.py",
         "ui/test_photograph_sheets.py",
+        "ui/test_photographs_into_folder.py",
         "ui/test_quick_walk.py",
         "ui/test_still_button.py",
         "ui/test_round_entry.py",
