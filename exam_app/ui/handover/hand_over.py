@@ -284,13 +284,11 @@ def _shown(tab: Tab, bundle: Outgoing) -> ft.Control:
     into = button(for_choice("hand-folder", key), "Into the folder", folder)
     save = partial(_save, tab, bundle)
     file = button(for_choice("hand-file", key), "As a file", save)
-    ways = [(receipt, "Receipt: code or file"), (again, "Show codes again")]
-    ways += [(into, "Into the folder")] if reaches_folders(tab) else []
-    ways.append((file, "As a file"))
+    ways = [receipt, again, *([into] if reaches_folders(tab) else []), file]
     part = section(
         words.bundle_title(bundle.sequence, len(bundle.exam_ids)),
         quiet(f"{_told(tab, bundle)}."),
-        evenly([way for way, _ in ways], [f"{said}...." for _, said in ways]),
+        evenly(ways),
     )
     return identified(for_choice("hand-bundle", key), part)
 

@@ -1,6 +1,7 @@
 """The button: at least 56 pixels high, 64 in the exam, with an identifier."""
 
 from collections.abc import Callable
+from dataclasses import replace
 from typing import Any, Literal
 
 import flet as ft
@@ -15,7 +16,7 @@ from exam_app.ui.shell.theme import (
 )
 from exam_app.ui.widgets.hands import HANDS, Size, control_height
 from exam_app.ui.widgets.identifiers import identified
-from exam_app.ui.widgets.room import ROOM, least_width, width_of
+from exam_app.ui.widgets.room import ROOM, Needs, needs_of
 from exam_app.ui.widgets.still_button import (
     THIN,
     StillButton,
@@ -103,7 +104,7 @@ def button(
         square = _square(words, icon, size)
         square.on_click, square.autofocus = on_click, autofocus
         named = identified(identifier, square, expand=expand)
-        named.data = square.width
+        named.data = Needs(0, 0, square.width or 0)
         return named
     maker = ft.TextButton if kind == "quiet" else ft.OutlinedButton
     height = control_height(size or "exam")
@@ -122,7 +123,7 @@ def button(
     named = identified(identifier, inner, expand=expand)
     named.button = isinstance(inner, StillButton)
     has_sign = icon is not None or kind == "urgent"
-    named.data = width_of(words, _LABEL) + _sign_width() * has_sign + 2 * sides
+    named.data = needs_of(words, _LABEL, _sign_width() * has_sign + 2 * sides)
     return named
 
 
@@ -191,7 +192,7 @@ def bar_button(
     )
     pressed = ft.TextButton(content=shown, on_click=on_click, style=style)
     named = identified(identifier, pressed, expand=1)
-    named.data = width_of(words, _UNDER_ICON) + 2 * _BESIDE_WORD
+    named.data = needs_of(words, _UNDER_ICON, 2 * _BESIDE_WORD)
     return named
 
 
@@ -217,7 +218,7 @@ def sign_button(
         style=ft.ButtonStyle(padding=0, bgcolor=ft.Colors.ERROR, color=colour),
     )
     named = identified(identifier, pressed)
-    named.data = side
+    named.data = Needs(0, 0, side)
     return named
 
 
@@ -250,7 +251,9 @@ def loosen(named: ft.Control) -> ft.Control:
     padding = style.padding if isinstance(style, ft.ButtonStyle) else None
     if isinstance(padding, ft.Padding) and padding.left == _TILE_SIDES:
         padding.left = padding.right = _LOOSE_SIDES
-        named.data = least_width(named) + 2 * (_LOOSE_SIDES - _TILE_SIDES)
+        if isinstance(needs := named.data, Needs):
+            wider = needs.beside + 2 * (_LOOSE_SIDES - _TILE_SIDES)
+            named.data = replace(needs, beside=wider)
         loosen_still(named, _LOOSE_SIDES)
     return named
 

@@ -11,7 +11,7 @@ from exam_app.ui.widgets.even_rows import even_rows, evenly
 from exam_app.ui.widgets.exam_parts import from_above
 from exam_app.ui.widgets.hands import Size, control_height
 from exam_app.ui.widgets.identifiers import for_choice, identified
-from exam_app.ui.widgets.room import ROOM, width_of
+from exam_app.ui.widgets.room import ROOM, needs_of
 from exam_app.ui.widgets.still_button import THIN, still, still_face
 from exam_app.ui.widgets.texts import quiet
 
@@ -83,7 +83,7 @@ def pick(
     )
     named = identified(identifier, tapped)
     named.button, named.selected = tapped is not drawn, is_chosen
-    named.data = width_of(label, _CELL_FONT) + 2 * sides
+    named.data = needs_of(label, _CELL_FONT, 2 * sides)
     return named
 
 
@@ -125,7 +125,7 @@ class ChoiceRow:
     def _laid_out(self) -> ft.Column:
         if self.columns:
             return grid(self._draw(), self.columns)
-        return evenly(self._draw(), [label for _, label in self.options])
+        return evenly(self._draw())
 
     def choose(self, key: str | None) -> None:
         """Show a choice without calling ``on_choose``."""
@@ -179,8 +179,7 @@ class ToggleRow:
         self.control = self._laid_out()
 
     def _laid_out(self) -> ft.Column:
-        # The sign before each takes the room of some letters.
-        return evenly(self._draw(), [f"{label}....." for _, label in self.options])
+        return evenly(self._draw())
 
     def _draw(self) -> list[ft.Control]:
         return [self._option(n, *one) for n, one in enumerate(self.options)]
