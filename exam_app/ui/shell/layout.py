@@ -108,8 +108,9 @@ class Frame:
             *notices,
             *screen.pinned,
         ]
-        foot = [_bottom(screen.bottom, is_wide=is_wide(self._width))]
-        foot = foot if screen.bottom else []
+        foot: list[ft.Control] = []
+        if screen.bottom:
+            foot.append(_bottom(screen.bottom, is_wide=is_wide(self._width)))
         space = 0 if screen.scrolls or screen.is_dense else 4
         padded = ft.Container(body, padding=ft.Padding.only(top=space))
         shown = self._under_told(padded, has_foot=bool(screen.bottom))
