@@ -32,7 +32,7 @@ from exam_app.ui.vital.pulse_part import PulsePart
 from exam_app.ui.vital.tape_sheet import tape_button
 from exam_app.ui.vital.vital_edit import VitalEdit, unit_setting
 from exam_app.ui.vital.vital_zone import (
-    answer_zone,
+    answer_rows,
     carried_words,
     count_button,
     grades_in_words,
@@ -43,6 +43,8 @@ from exam_app.ui.widgets.choices import ChoiceRow
 from exam_app.ui.widgets.fields import text_field
 from exam_app.ui.widgets.flags import flag_with_ranges, source_note
 from exam_app.ui.widgets.identifiers import for_choice
+from exam_app.ui.widgets.number_pad import NumberPad
+from exam_app.ui.widgets.room import SPACE
 from exam_app.ui.widgets.texts import quiet, side_by_side, stack, strong
 
 
@@ -94,14 +96,17 @@ def open_vital(
     """
     edit = edit_in(tab, editor, vital_id, is_again=is_again)
     carried = map(quiet, carried_words(edit))
-    controls = [*said_of(edit), *carried, answer_zone(edit), *_else(edit)]
+    answers = stack(*answer_rows(edit, NumberPad("thumb")), spacing=SPACE)
+    controls = [*said_of(edit), *carried, answers, *_else(edit)]
     tab.open_sheet(edit.label, *controls, typed=edit.typed, grows=True)
 
 
-def zone_of(edit: VitalEdit, *beside: ft.Control) -> ft.Control:
+def zone_rows(edit: VitalEdit, pad: NumberPad, *beside: ft.Control) -> list[ft.Control]:
     """Draw what answers a vital that is current, with the way to all the rest.
 
     Args:
+        edit: The vital and what is entered of it.
+        pad: As of ``answer_rows``.
         beside: What stands beside a value that is typed.
     """
 
@@ -114,7 +119,7 @@ def zone_of(edit: VitalEdit, *beside: ft.Control) -> ft.Control:
     is_rate = edit.vital.kind is VitalKind.RATE
     first = () if is_rate or tape_button(edit) else edit.vital.not_done_reasons[:1]
     ways = (*(_reason(edit, reason) for reason in first), other)
-    return answer_zone(edit, *ways, beside=beside)
+    return answer_rows(edit, pad, *ways, beside=beside)
 
 
 def said_of(edit: VitalEdit) -> list[ft.Control]:
