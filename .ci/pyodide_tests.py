@@ -41,6 +41,7 @@ LEFT_OUT: dict[str, tuple[str, ...]] = {
         "ui/test_button_sides.py",
         "ui/test_contrast.py",
         "ui/test_every_species.py",
+        "ui/test_empty_lists.py",
         "ui/test_exam_zone.py",
         "ui/test_first_cursor.py",
         "ui/test_gloved_controls.py",
