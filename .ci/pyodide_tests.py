@@ -48,6 +48,7 @@ LEFT_OUT: dict[str, tuple[str, ...]] = {
         "ui/test_group_refusals.py",
         "ui/test_in_process_driver.py",
         "ui/test_late_taps.py",
+        "ui/test_lined_up.py",
         "ui/test_mark_keys.py",
         "ui/test_photograph_sheets.py",
         "ui/test_photographs_into_folder.py",

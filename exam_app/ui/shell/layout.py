@@ -63,7 +63,13 @@ class Frame:
         self._told = ft.Container(visible=False)
         self._saved, self._examiner = ft.Container(), ft.Container()
         self._saved_sign = ft.Icon(ft.Icons.CHECK, size=16)
-        self._saved_text = ft.Text("", theme_style=ft.TextThemeStyle.LABEL_SMALL)
+        # It takes a line more rather than reach below the examiner's button.
+        self._saved_text = ft.Text(
+            "",
+            theme_style=ft.TextThemeStyle.LABEL_SMALL,
+            expand=True,
+            expand_loose=True,
+        )
         safe = ft.SafeArea(self._screen, expand=True)
         self.view = ft.View(controls=[safe], padding=0, spacing=0)
 

@@ -85,6 +85,7 @@ def button(
     expand: int | bool | None = None,
     disabled: bool = False,
     autofocus: bool = False,
+    is_row: bool = False,
 ) -> ft.Semantics:
     """Make a button.
 
@@ -99,6 +100,7 @@ def button(
             answer most often given.
         size: Of the exam for tiles and what is urgent, else as anywhere, unless told.
         spoken: Read aloud and shown on hover, where the words alone are not enough.
+        is_row: Whether it fills the width, its words at the left; of a tile.
     """
     if kind == "icon":
         square = _square(words, icon, size)
@@ -113,13 +115,21 @@ def button(
         content=centred(words, height) if kind in _TILES else words,
         icon=icon or (ft.Icons.PRIORITY_HIGH if kind == "urgent" else None),
         on_click=on_click,
-        style=_style(kind, size, words),
+        style=_style(kind, size, words, is_row=is_row),
         tooltip=spoken,
         disabled=disabled,
         autofocus=autofocus,
     )
     if kind in _TILES and not disabled:
-        inner = _still_tile(inner, words, height, sides, icon, is_main=kind != "tile")
+        face = still_face(
+            words,
+            # Keeps the height, whether the words take one line or two.
+            height - 2 * LEAST_PADDING,
+            ft.Colors.PRIMARY if kind == "tile" else ft.Colors.ON_PRIMARY,
+            icon=icon,
+            is_row=is_row,
+        )
+        inner = _still_tile(inner, face, sides, is_main=kind != "tile")
     named = identified(identifier, inner, expand=expand)
     named.button = isinstance(inner, StillButton)
     has_sign = icon is not None or kind == "urgent"
@@ -128,19 +138,11 @@ def button(
 
 
 def _still_tile(
-    button: ft.Control,
-    words: str,
-    height: int,
-    sides: float,
-    icon: ft.IconData | None,
-    *,
-    is_main: bool,
+    button: ft.Control, face: ft.Control, sides: float, *, is_main: bool
 ) -> ft.Control:
-    colour = ft.Colors.ON_PRIMARY if is_main else ft.Colors.PRIMARY
     return still(
         button,
-        # Keeps the height, whether the words take one line or two.
-        still_face(words, height - 2 * LEAST_PADDING, colour, icon=icon),
+        face,
         ground=ft.Colors.PRIMARY if is_main else None,
         frame=None if is_main else THIN,
         sides=sides,
@@ -282,7 +284,9 @@ def _is_narrow(kind: Kind, size: Size | None) -> bool:
     return kind in _TILES or (kind == "urgent" and size == "thumb")
 
 
-def _style(kind: Kind, size: Size | None, words: str) -> ft.ButtonStyle | None:
+def _style(
+    kind: Kind, size: Size | None, words: str, *, is_row: bool
+) -> ft.ButtonStyle | None:
     if size is None and kind not in _OF_EXAM:
         return None
     sides = _TILE_SIDES if _is_narrow(kind, size) else SIDES
@@ -290,6 +294,8 @@ def _style(kind: Kind, size: Size | None, words: str) -> ft.ButtonStyle | None:
     height = control_height(size or "exam")
     padding = button_padding(height, sides=sides, words=wrapped)
     style = ft.ButtonStyle(padding=padding)
+    if is_row:
+        style.alignment = ft.Alignment.CENTER_LEFT
     if kind == "urgent":
         style.bgcolor = ft.Colors.ERROR
         style.color = style.icon_color = ft.Colors.ON_ERROR

@@ -179,12 +179,14 @@ class ToggleRow:
         self.control = self._laid_out()
 
     def _laid_out(self) -> ft.Column:
-        return evenly(self._draw())
+        column = evenly(self._draw())
+        # One below the other they are lines, whose signs stand in a line too.
+        return column if _is_grid(column) else evenly(self._draw(is_row=True))
 
-    def _draw(self) -> list[ft.Control]:
-        return [self._option(n, *one) for n, one in enumerate(self.options)]
+    def _draw(self, *, is_row: bool = False) -> list[ft.Control]:
+        return [self._option(n, *one, is_row) for n, one in enumerate(self.options)]
 
-    def _option(self, number: int, key: str, label: str) -> ft.Control:
+    def _option(self, number: int, key: str, label: str, is_row: bool) -> ft.Control:
         async def tapped() -> None:
             now = set(self.chosen) ^ {key}
             self.chosen = tuple(k for k, _ in self.options if k in now)
@@ -196,11 +198,18 @@ class ToggleRow:
         is_chosen = key in self.chosen
         icon = ft.Icons.CHECK_BOX if is_chosen else ft.Icons.CHECK_BOX_OUTLINE_BLANK
         name = for_choice(self.group, str(number))
-        named = button(name, label, tapped, kind="tile", icon=icon, size=self.size)
+        named = button(
+            name, label, tapped, kind="tile", icon=icon, size=self.size, is_row=is_row
+        )
         named.checked = is_chosen
         # The same button to Flet: a tap on the next one is not lost meanwhile.
         named.key = name
         return named
+
+
+def _is_grid(column: ft.Column) -> bool:
+    """Whether any of its rows holds more than one cell."""
+    return any(len(getattr(row, "controls", ())) > 1 for row in column.controls)
 
 
 def side_question(
