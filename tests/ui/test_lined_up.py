@@ -46,11 +46,25 @@ def test_toggles_below_one_another_begin_at_the_left(monkeypatch):
     assert faces(grid) == {ft.MainAxisAlignment.CENTER}
 
 
-def test_what_is_saved_goes_on_in_the_next_line_before_it_is_covered():
+@pytest.mark.parametrize(
+    ("width", "scale", "is_safe", "shown"),
+    [
+        (390, 1.0, True, "Saved 11:13:52"),
+        (1280, 2.0, True, "Saved 11:13:52"),
+        (360, 2.0, True, "Saved"),
+        (360, 2.0, False, "Saved 11:13:52"),
+    ],
+)
+def test_what_is_saved_lies_under_no_button_and_its_time_is_not_broken(
+    width, scale, is_safe, shown, monkeypatch
+):
+    monkeypatch.setattr(ROOM, "width", width)
+    monkeypatch.setattr(ROOM, "text_scale", scale)
     frame = Frame(lambda: None, lambda: None, lambda: None, lambda _: None)
-    frame.show_saved("Saved 11:13:52")
+    frame.show_saved("Saved 11:13:52", is_safe=is_safe)
     (said,) = (one for one in within(frame._saved) if isinstance(one, ft.Text))
-    assert said.value == "Saved 11:13:52"
+    assert said.value == shown
+    # What is told whole takes a line more.
     assert (said.expand, said.expand_loose) == (True, True)
 
 

@@ -23,6 +23,7 @@ from exam_app.ui.widgets.room import (
     SPACE,
     drawn_in_rows,
     least_width,
+    line_width,
     sharing_width,
     width_of,
 )
@@ -33,6 +34,8 @@ _SHEET_WIDTH = 640
 _DENSE_GAP = 6
 # Of a title, and what stands beside it: gaps, and the examiner's sign and frame.
 _TITLE, _INITIALS, _BESIDE_TITLE = 21, "MMM", 120
+# Of what is saved, and its sign with the space behind it.
+_SAVED, _SAVED_SIGN = 14, 20
 _DENSE_SPACE, _DENSE_FRAME, _DENSE_TITLE = 4, 24, 18
 _DENSE_PADDING = ft.Padding.symmetric(vertical=18, horizontal=8)
 
@@ -154,8 +157,8 @@ class Frame:
     def show_saved(self, text: str, *, is_safe: bool = True) -> None:
         """Write in the header whether the last change is stored.
 
-        A low header has room for the sign and one word; what is not stored is told
-        whole.
+        A low header, and a narrow one with large text, has room for the sign and one
+        word; what is not stored is told whole.
 
         The controls stay and change their text: a control drawn anew would take the
         cursor away from whoever types while a save returns.
@@ -164,7 +167,7 @@ class Frame:
         self._saved_sign.icon = ft.Icons.CHECK if is_safe else ft.Icons.WARNING_AMBER
         self._saved_sign.color = self._saved_text.color = colour
         self._saved_now = text, is_safe
-        is_short = is_safe and self._is_dense
+        is_short = is_safe and (self._is_dense or not self._has_room(text))
         self._saved_text.value = text.partition(" ")[0] if is_short else text
         self._saved_text.visible = not (is_short and self._has_progress)
         self._saved_sign.semantics_label = text if is_short else None
@@ -175,6 +178,12 @@ class Frame:
         if isinstance(said, ft.Semantics):
             said.live_region = not is_safe or None
         send(self._saved)
+
+    def _has_room(self, saved: str) -> bool:
+        """Whether what is saved stands in one line beside the examiner's button."""
+        taken = CONTROL_HEIGHT + width_of(_INITIALS, _TITLE) + _BESIDE_TITLE
+        needed = line_width(saved, _SAVED) + _SAVED_SIGN
+        return needed <= (self._width or ROOM.width) - taken
 
     def show_examiner(self, initials: str, spoken: str) -> None:
         """Write who examines now on the button in the header."""
