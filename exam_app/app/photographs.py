@@ -7,20 +7,12 @@ back.
 
 from contextlib import suppress
 
-from exam_app.app.exam_editor import Edit, ExamEditor, change_maker
+from exam_app.app.exam_editor import Edit, change_maker
 from exam_app.app.queries.kept_records import record_reader
 from exam_app.app.session import Session
-from exam_app.domain.errors import PhotographTwiceError, TooManyPhotographsError
-from exam_app.domain.exam.exam import Exam, require_open
-from exam_app.domain.exam.photographs import (
-    MOST_PHOTOS,
-    add_photo,
-    change_photo,
-    photo_of,
-    remove_photo,
-)
+from exam_app.domain.exam.exam import Exam
+from exam_app.domain.exam.photographs import add_photo, change_photo, remove_photo
 from exam_app.domain.exam.visit import Photo
-from exam_app.domain.moments import Moment
 from exam_app.domain.wording.count_words import count_words
 from exam_app.record.errors import RecordError
 from exam_app.record.jpeg import LARGEST_PICTURE
@@ -28,47 +20,6 @@ from exam_app.store.engine.files import OwnPlace
 from exam_app.store.errors import PhotographMissingError, VaultError
 from exam_app.store.repositories.photographs import PhotographRow, PhotographSpace
 from exam_app.store.vault.vault import Vault
-
-
-async def add_photograph(
-    session: Session,
-    editor: ExamEditor,
-    picture: bytes,
-    shows: Photo,
-    taken: Moment | None = None,
-) -> Photo:
-    """Keep a prepared picture and name it in an open exam, as one step of it.
-
-    Args:
-        session: Holds the store.
-        editor: Of the open exam.
-        picture: The prepared JPEG.
-        shows: What it shows: caption, part, side, finding; the rest is filled in here,
-            and its hash may be anything.
-        taken: When it was taken, where that was not now.
-
-    Returns:
-        The photograph as the exam names it.
-
-    Raises:
-        ExamClosedError, PhotographTwiceError, TooManyPhotographsError: Nothing was
-            kept.
-        NotAPhotographError: It is no prepared picture; nothing was kept.
-        NoRoomForPhotographError: What is left is kept for answers; nothing was kept.
-        UnknownItemError: No such part or finding; the exam is as it was.
-        VaultError: The disk failed; the exam is as it was.
-    """
-    exam = require_open(editor.exam)
-    if len(exam.photos) >= MOST_PHOTOS:
-        raise TooManyPhotographsError
-    row = await keep_picture(session, exam.exam_id, picture)
-    if photo_of(editor.exam, row.sha256) is not None:
-        raise PhotographTwiceError
-    await editor.apply(named_in(row, shows), "Photograph added", taken)
-    named = photo_of(editor.exam, row.sha256)
-    if named is None:
-        raise AssertionError(row.sha256)
-    return named
 
 
 async def kept_picture(session: Session, sha256: str) -> bytes | None:

@@ -139,15 +139,6 @@ class MarkError(ExamError):
     )
 
 
-class MarkPlaceError(ExamError):
-    """A mark was put where its finding's part is not drawn."""
-
-    advice = (
-        "The part of this finding is not drawn there. Nothing was changed. "
-        "Tap inside the part, or take the finding back and mark it anew."
-    )
-
-
 class FoundAgainError(ExamError):
     """An earlier finding that was found again is called gone, or found once more."""
 

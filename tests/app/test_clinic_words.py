@@ -140,6 +140,22 @@ def test_without_the_part_that_reads_codes_a_photo_is_refused_plainly(monkeypatc
         next(codes_in_film(b"film", "film.mp4"))
 
 
+def test_a_look_that_brought_photographs_only_does_not_say_that_nothing_was_new():
+    assert arrival.look_words(0, 0) == "Nothing new."
+    assert arrival.look_words(2, 2) == "Photographs only."
+    assert arrival.look_words(3, 1) == "2 new: see above."
+
+
+def test_photographs_that_came_again_are_told_from_those_that_are_new():
+    assert arrival.brought_words(1, 0) == "Photographs only: 1 came."
+    assert arrival.brought_words(0, 1) == (
+        "Nothing new: 1 photograph that was here already."
+    )
+    assert arrival.brought_words(2, 3) == (
+        "Photographs only: 2 came. Besides, 3 photographs that were here already."
+    )
+
+
 def test_a_device_clock_is_only_spoken_of_from_two_minutes_on():
     assert arrival.skew_words(119_000) == ""
     assert "125 min" not in arrival.skew_words(7_400_000)

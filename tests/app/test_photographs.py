@@ -6,9 +6,10 @@ import pytest
 
 from exam_app.app.exam_sessions import open_exam
 from exam_app.app.photographs import (
-    add_photograph,
     described,
+    keep_picture,
     let_go,
+    named_in,
     photograph_space,
     space_words,
     taken_out,
@@ -28,7 +29,7 @@ from exam_app.domain.errors import (
 from exam_app.domain.exam.closing import stop_early
 from exam_app.domain.exam.exam import Closing, StopReason
 from exam_app.domain.exam.findings import Finding
-from exam_app.domain.exam.photographs import MOST_PHOTOS, add_photo
+from exam_app.domain.exam.photographs import MOST_PHOTOS, add_photo, known_photo
 from exam_app.domain.exam.region_states import RegionEntry
 from exam_app.domain.exam.visit import Photo
 from exam_app.domain.moments import Moment
@@ -50,9 +51,16 @@ async def editor(session):  # noqa: F811
     return await open_exam(session, EXAM_ID)
 
 
+async def add(session, editor, content, shows, seen=None):  # noqa: F811
+    """Keep a picture and name it in the exam, as the screen does."""
+    row = await keep_picture(session, editor.exam.exam_id, content)
+    await editor.apply(named_in(row, shows), "Photograph added", seen)
+    return known_photo(editor.exam, row.sha256)
+
+
 async def test_a_photograph_is_kept_named_saved_and_undone_as_one_step(session, editor):  # noqa: F811
     seen = Moment(NOW.utc_ms - 600_000, NOW.offset_min)
-    photo = await add_photograph(session, editor, picture(1), NOSE, seen)
+    photo = await add(session, editor, picture(1), NOSE, seen)
     assert photo == replace(
         NOSE,
         sha256=hash_of(picture(1)),
@@ -74,31 +82,31 @@ async def test_a_photograph_is_kept_named_saved_and_undone_as_one_step(session, 
 
 
 async def test_what_is_refused_leaves_the_exam_as_it_was(session, editor, monkeypatch):  # noqa: F811
-    await add_photograph(session, editor, picture(1), NOSE)
+    await add(session, editor, picture(1), NOSE)
     before = editor.exam
     with pytest.raises(PhotographTwiceError):
-        await add_photograph(session, editor, picture(1), NOSE)
+        await add(session, editor, picture(1), NOSE)
     with pytest.raises(NotAPhotographError):
-        await add_photograph(session, editor, b"no picture", NOSE)
+        await add(session, editor, b"no picture", NOSE)
     with pytest.raises(UnknownItemError):
-        await add_photograph(session, editor, picture(2), Photo("", "", "wing"))
+        await add(session, editor, picture(2), Photo("", "", "wing"))
     with monkeypatch.context() as full:
         full.setattr(PictureFolder, "left", lambda _: ROOM_FOR_ANSWERS)
         with pytest.raises(NoRoomForPhotographError):
-            await add_photograph(session, editor, picture(3), NOSE)
+            await add(session, editor, picture(3), NOSE)
     assert editor.exam == before
     editor.exam = replace(
         before, photos=tuple(Photo(f"{n:064x}") for n in range(MOST_PHOTOS))
     )
     with pytest.raises(TooManyPhotographsError):
-        await add_photograph(session, editor, picture(4), NOSE)
+        await add(session, editor, picture(4), NOSE)
     editor.exam = replace(before, closing=Closing(TECHNICIAN.person_id, NOW))
     with pytest.raises(ExamClosedError):
-        await add_photograph(session, editor, picture(4), NOSE)
+        await add(session, editor, picture(4), NOSE)
 
 
 async def test_a_photograph_is_described_anew_and_taken_out(session, editor):  # noqa: F811
-    photo = await add_photograph(session, editor, picture(1), NOSE)
+    photo = await add(session, editor, picture(1), NOSE)
     said = replace(photo, caption="", key="", finding_id=FOUND.finding_id)
     await editor.apply(described(said))
     (shown,) = shown_photographs(session.vault, editor.exam, editor.protocol)
@@ -121,8 +129,8 @@ def sign(vault, exam):
 
 
 async def test_a_closed_exam_keeps_the_pictures_it_names_and_no_other(session, editor):  # noqa: F811
-    kept = await add_photograph(session, editor, picture(1), NOSE)
-    gone = await add_photograph(session, editor, picture(2), NOSE)
+    kept = await add(session, editor, picture(1), NOSE)
+    gone = await add(session, editor, picture(2), NOSE)
     await editor.apply(taken_out(gone.sha256))
     sign(session.vault, editor.exam)
     assert session.vault.photographs.has(kept.sha256)
@@ -130,7 +138,7 @@ async def test_a_closed_exam_keeps_the_pictures_it_names_and_no_other(session, e
 
 
 async def test_a_record_says_how_many_of_its_photographs_wait(session, editor):  # noqa: F811
-    photo = await add_photograph(session, editor, picture(1), NOSE)
+    photo = await add(session, editor, picture(1), NOSE)
     vault, exam = session.vault, editor.exam
     assert waiting_words(vault, exam) == ""
     others = [hash_of(picture(n)) for n in (2, 3)]
@@ -167,7 +175,7 @@ async def test_an_earlier_photograph_of_the_same_find_is_laid_beside(session):  
 
 
 async def test_room_is_said_in_words(session, editor):  # noqa: F811
-    await add_photograph(session, editor, picture(1, 300_000), NOSE)
+    await add(session, editor, picture(1, 300_000), NOSE)
     space = await photograph_space(session)
     assert (space.count, space.used) == (1, len(picture(1, 300_000)))
     words = space_words(replace(space, left=5_000_000))
@@ -220,7 +228,7 @@ async def test_a_disk_that_fails_after_the_signing_fails_no_signing(
     failing,
 ):
     vault = session.vault
-    gone = await add_photograph(session, editor, picture(2), NOSE)
+    gone = await add(session, editor, picture(2), NOSE)
     await editor.apply(taken_out(gone.sha256))
 
     def fail(*_):

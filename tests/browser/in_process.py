@@ -50,6 +50,11 @@ _DEMO_PASSPHRASE = "a demonstration"
 _demonstrations: dict[bool, Path] = {}
 
 
+# What is the same control after these were tapped, if it is there before and after.
+_STAYS = ("pad-", "exam-stop", "exam-urgent", "exam-zone")
+_STAYS_AFTER = ("pad-", "vital-", "region-")
+
+
 class _WatchedLoop(asyncio.SelectorEventLoop):
     """A loop that knows whether it still waits for what a thread does."""
 
@@ -298,18 +303,23 @@ class InProcessDriver:
             lambda: self._tappable(identifier),
             f"{identifier} is not here, or nothing in it can be tapped now",
         )
-        is_key = identifier.startswith(("pad-", "vital-unit-"))
-        keys = self._look(self._keys) if is_key else {}
+        keys, route = self._look(self._keys), self._client.page.get("route")
         self._do(lambda: self._tap(shown))
-        if is_key:
+        if self._client.page.get("route") == route and identifier.startswith(
+            _STAYS_AFTER
+        ):
             now = self._look(self._keys)
+            if ("exam-zone" in keys) is not ("exam-zone" in now):
+                return
             anew = [name for name, key in keys.items() if now.get(name, key) != key]
             assert not anew, f"made anew, where a quick tap is lost: {anew}"
 
     def _keys(self) -> dict[str, int]:
-        """Give which control each key of a pad is."""
+        """Give which control each key of a pad is, and what an exam always offers."""
         shown = [one.control for one in self._client.shown()]
-        named = [one for one in shown if (one.get("identifier") or "")[:4] == "pad-"]
+        named = [
+            one for one in shown if (one.get("identifier") or "").startswith(_STAYS)
+        ]
         return {one["identifier"]: one["content"]["_i"] for one in named}
 
     def touch(self, identifier: str) -> None:

@@ -4,7 +4,7 @@ import flet as ft
 import pytest
 
 from exam_app.ui.shell.theme import TEXT_SCALE, TextSize
-from exam_app.ui.widgets.buttons import button
+from exam_app.ui.widgets.buttons import button, loosen
 from exam_app.ui.widgets.choices import ChoiceRow
 from exam_app.ui.widgets.even_rows import columns_for, even_rows, evenly
 from exam_app.ui.widgets.room import ROOM, least_width
@@ -25,6 +25,11 @@ def tiles(labels):
     return [button(f"made-{n}", x, print, kind="tile") for n, x in enumerate(labels)]
 
 
+def columns_of(*labels, icon=None):
+    made = [button("made", one, print, kind="tile", icon=icon) for one in labels]
+    return columns_for([loosen(one).data for one in made], 306)
+
+
 def cells_of(column):
     return [
         [one for one in row.controls if isinstance(one, ft.Semantics)]
@@ -39,7 +44,7 @@ def test_cells_of_a_row_are_equal_and_cut_no_word(labels, text, size, monkeypatc
     monkeypatch.setattr(ROOM, "width", size)
     monkeypatch.setattr(ROOM, "text_scale", TEXT_SCALE[text])
     made = tiles(labels)
-    column = evenly(made, labels)
+    column = evenly(made)
     columns = {len(row.controls) for row in column.controls}
     assert len(columns) == 1, "rows of different numbers of cells do not line up"
     assert all(one.expand == 1 for row in column.controls for one in row.controls)
@@ -50,10 +55,16 @@ def test_cells_of_a_row_are_equal_and_cut_no_word(labels, text, size, monkeypatc
 
 
 def test_as_many_columns_as_words_have_room_for_and_the_last_row_is_full():
-    assert columns_for(("06:45", "06:35", "06:15"), 306) == 3
-    assert columns_for(("a", "b", "c", "d", "e"), 306) == 3
-    assert columns_for(("a", "b", "c", "d"), 306) == 4
-    assert columns_for(("The 25 this device saw last, and more",) * 2, 306) == 1
+    assert columns_of("06:45", "06:35", "06:15") == 3
+    assert columns_of("a", "b", "c", "d", "e") == 3
+    assert columns_of("a", "b", "c", "d") == 4
+    assert columns_of(*("The 25 this device saw last, and more",) * 2) == 1
+
+
+def test_a_sign_before_words_takes_its_room_from_them():
+    words = ("As a file", "By a code", "In person")
+    assert columns_of(*words) == 3
+    assert columns_of(*words, icon=ft.Icons.SAVE) == 2
 
 
 def test_one_of_two_lines_makes_its_neighbour_as_high():

@@ -60,6 +60,30 @@ def test_each_line_says_what_is_set(driver):
     driver.wait_text("settings-group-hand-over", "Not paired with a clinic yet")
 
 
+def test_each_line_says_what_was_just_set(driver):
+    def back_to_list():
+        if driver.size == PHONE:
+            driver.click("back")
+
+    driver.go("/settings/looks")
+    driver.click("look-dark")
+    back_to_list()
+    driver.wait_text("settings-group-looks", "Light on dark · normal text")
+    driver.go("/settings/looks")
+    driver.click("size-large")
+    back_to_list()
+    driver.wait_text("settings-group-looks", "Light on dark · large text")
+    driver.go("/settings/practice")
+    driver.type("settings-practice", "The Other Shelter")
+    driver.click("settings-save")
+    driver.wait_text("told", "were saved")
+    back_to_list()
+    driver.wait_text("settings-group-practice", "The Other Shelter · 555 0123")
+    # The list stands as it stood: what is shown beside it, and every way.
+    driver.click("settings-group-looks")
+    driver.wait("look-dark")
+
+
 def test_words_typed_in_one_group_are_there_again_after_another(driver):
     driver.go("/settings/practice")
     driver.type("settings-practice", "Half a na")

@@ -7,7 +7,7 @@ from exam_app.record.errors import RecordError
 from exam_app.store.repositories.rows import Pairs, reaction_pairs
 from exam_app.store.vault.vault import Vault
 
-# So many records are opened for it, of those of a version whose rows do not hold them.
+# Of those whose rows do not hold them, the newest.
 _MOST_OPENED = 6
 
 # Read once for each.
@@ -17,10 +17,12 @@ _of_record: dict[str, Pairs] = {}
 def earlier_reactions(
     vault: Vault, animal_id: str, but: str = ""
 ) -> tuple[Reaction, ...]:
-    """Return the reactions of an animal's exams, the newest first, each once.
+    """Return the reactions of an animal's exams, each once.
 
-    The open exams are looked through, and the records, of any age; those of an animal
-    that a person called the same belong to it.
+    Those of open exams come first, then those of records, the newest first. All rows of
+    records are read, of any age, those of an animal that a person called the same
+    included; a record whose row was written before rows held reactions is opened, at
+    most ``_MOST_OPENED`` of them.
 
     Args:
         but: ``exam_id`` of an exam that is left out.

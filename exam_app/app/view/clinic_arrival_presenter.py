@@ -109,6 +109,29 @@ def arrived_line(bundle: Incoming, names: Mapping[str, str]) -> str:
     return " · ".join(part for part in parts if part)
 
 
+def look_words(new: int, photographs: int) -> str:
+    """Say what a look into the folder brought.
+
+    Args:
+        new: How many files were new, photographs included.
+        photographs: How many of them were photographs.
+    """
+    if not new:
+        return "Nothing new."
+    if photographs == new:
+        return "Photographs only."
+    return f"{new - photographs} new: see above."
+
+
+def brought_words(new: int, known: int) -> str:
+    """Say how many photographs came, and how many of those were here already."""
+    again = count_words(known, "photograph that was", "photographs that were")
+    if not new:
+        return f"Nothing new: {again} here already."
+    came = f"Photographs only: {new} came."
+    return f"{came} Besides, {again} here already." if known else came
+
+
 def spool_lines(stored: int, refused: Sequence[str]) -> tuple[str, ...]:
     """Say what became of hand-overs that came while the exams were locked."""
     if not stored and not refused:

@@ -40,10 +40,19 @@ def add_photo(exam: Exam, protocol: SpeciesProtocol, photo: Photo) -> Exam:
     require_open(exam)
     if photo_of(exam, photo.sha256) is not None:
         raise PhotographTwiceError
-    if len(exam.photos) >= MOST_PHOTOS:
-        raise TooManyPhotographsError
+    require_room(exam)
     placed = _placed(exam, protocol, photo)
     return replace(exam, photos=(*exam.photos, placed))
+
+
+def require_room(exam: Exam) -> None:
+    """Refuse one more photograph where an exam has as many as it may have.
+
+    Raises:
+        TooManyPhotographsError: It has ``MOST_PHOTOS``.
+    """
+    if len(exam.photos) >= MOST_PHOTOS:
+        raise TooManyPhotographsError
 
 
 def change_photo(exam: Exam, protocol: SpeciesProtocol, photo: Photo) -> Exam:

@@ -30,10 +30,13 @@ from exam_app.ui.shell.screen import Screen
 from exam_app.ui.widgets.buttons import bar_button, button
 from exam_app.ui.widgets.form import FormView
 from exam_app.ui.widgets.notices import ProblemNotice, Tone, banner
-from exam_app.ui.widgets.texts import quiet, section, side_by_side, stack
+from exam_app.ui.widgets.room import ROOM
+from exam_app.ui.widgets.texts import paragraph, quiet, section, side_by_side, stack
 
 # Of an age with its units, so that what stands below moves with no choice above it.
 _AGE_HEIGHT = 131
+_NO_AGE = "Without an age no value is compared with published ranges."
+_FROM_BIRTH = "The age on the day of an exam is counted from it."
 _MAY_BE_BEGUN = ("name", "breed", "tag", "chip", "place")
 
 
@@ -173,10 +176,10 @@ class EditScreen:
     def _draw_age(self) -> ft.Control:
         basis = self._form["basis"]
         if basis == AgeBasis.UNKNOWN:
-            unknown = "Without an age no value is compared with published ranges."
-            return ft.Container(quiet(unknown), height=_AGE_HEIGHT)
+            return _as_high(section("", paragraph(_NO_AGE)))
         if basis == AgeBasis.BIRTH_DATE:
-            return ft.Container(self._view.control("birth"), height=_AGE_HEIGHT)
+            asked = self._view.control("birth")
+            return _as_high(ft.Container(stack(asked, quiet(_FROM_BIRTH))))
         return stack(*self._view.controls("age", "age_unit"))
 
     def _chip(self) -> list[ft.Control]:
@@ -222,3 +225,9 @@ class EditScreen:
         if await self._save():
             await self.tab.go("/animals")
             self.tab.tell("The animal is stored.")
+
+
+def _as_high(asked: ft.Container) -> ft.Control:
+    """Give it the height of an age with its units; large text takes its own."""
+    asked.height = None if ROOM.is_large_text else _AGE_HEIGHT
+    return asked

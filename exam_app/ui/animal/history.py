@@ -40,7 +40,7 @@ from exam_app.ui.shell.screen import Screen
 from exam_app.ui.shell.theme import BODY_WIDTH, GAP
 from exam_app.ui.widgets.buttons import button
 from exam_app.ui.widgets.identifiers import for_choice, identified
-from exam_app.ui.widgets.list_lines import GrowingList, line_button
+from exam_app.ui.widgets.list_lines import GrowingList, line_button, nothing_yet
 from exam_app.ui.widgets.room import ROOM
 from exam_app.ui.widgets.slot import Slot
 from exam_app.ui.widgets.texts import quiet, section, stack
@@ -154,7 +154,10 @@ class _History:
         self._width = _width()
         read, history = self.read, self.read.history
         if not read.rows:
-            return quiet("No exam of this animal is closed here yet.")
+            return nothing_yet(
+                "No exam of this animal is closed here yet. Its values and finds will "
+                "stand here, one exam beside the other."
+            )
         plotted = [one for one in drawn_first(history) if len(one.numbers) > 1]
         others = [one for one in drawn_first(history) if len(one.numbers) < 2]
         said = waiting_words(read.waiting, read.unread)

@@ -15,8 +15,9 @@ from exam_app.ui.paper.print_sheet import Printable, print_button
 from exam_app.ui.shell.page_controller import Tab
 from exam_app.ui.shell.screen import Screen
 from exam_app.ui.shell.theme import CORNER
+from exam_app.ui.widgets.buttons import button
 from exam_app.ui.widgets.identifiers import for_choice, identified
-from exam_app.ui.widgets.list_lines import line_button
+from exam_app.ui.widgets.list_lines import line_button, nothing_yet
 from exam_app.ui.widgets.texts import quiet
 
 _NOTE = (
@@ -33,7 +34,16 @@ async def build_list(tab: Tab) -> Screen:
         title="Kennel cards",
         subtitle=tab.vault.settings.get("practice", ""),
         back="/",
-        body=lines or [quiet("No animal was taken in on this device yet.")],
+        body=lines or [_nobody_housed(tab)],
+    )
+
+
+def _nobody_housed(tab: Tab) -> ft.Control:
+    choose = tab.way("/animals")
+    return nothing_yet(
+        "No animal was taken in on this device yet. Each one that is taken in, or "
+        "examined in a shelter, will stand here with its card.",
+        button("kennel-begin", "Choose an animal", choose, icon=ft.Icons.PETS),
     )
 
 

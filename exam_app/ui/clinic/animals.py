@@ -17,11 +17,16 @@ from exam_app.ui.shell.page_controller import Tab
 from exam_app.ui.shell.screen import Screen
 from exam_app.ui.widgets.buttons import button
 from exam_app.ui.widgets.identifiers import for_choice, identified
+from exam_app.ui.widgets.list_lines import nothing_yet
 from exam_app.ui.widgets.texts import paragraph, quiet, section, side_by_side, strong
 
 _SAME, _DIFFERENT = "same", "different"
 _OURS, _THEIRS = "keep ours", "take theirs"
 MOST_SHOWN = 20
+_NO_QUESTION = (
+    "No question is open. Two animals that may be one, or details that differ, will "
+    "stand here side by side until a person decides."
+)
 
 
 async def build(tab: Tab) -> Screen:
@@ -31,7 +36,7 @@ async def build(tab: Tab) -> Screen:
     clashes = await tab.session.read(lambda: clinic_records.clash_questions(vault))
     aside = await tab.session.read(lambda: clinic_records.pairs_aside(vault))
     is_nothing = not joins and not clashes and not aside
-    nothing = [quiet("No question is open.")] if is_nothing else []
+    nothing = [nothing_yet(_NO_QUESTION)] if is_nothing else []
     hidden = sum(max(0, len(one) - MOST_SHOWN) for one in (joins, clashes))
     more = [quiet(f"{hidden} more are shown as these are answered.")] if hidden else []
     return Screen(

@@ -28,6 +28,7 @@ from exam_app.ui.widgets.choices import ChoiceRow, ToggleRow
 from exam_app.ui.widgets.code_out import saved
 from exam_app.ui.widgets.fields import text_field
 from exam_app.ui.widgets.identifiers import for_choice
+from exam_app.ui.widgets.list_lines import nothing_yet
 from exam_app.ui.widgets.notices import banner
 from exam_app.ui.widgets.slot import Slot
 from exam_app.ui.widgets.texts import paragraph, quiet, section, side_by_side, stack
@@ -41,7 +42,14 @@ async def build(tab: Tab) -> Screen:
     """Build the choice of device and animals."""
     devices = await tab.session.read(lambda: paired_devices(tab.vault))
     if not devices:
-        body: list[ft.Control] = [quiet("No device is paired. Pair one first.")]
+        pair, sign = tab.way("/clinic/pair"), ft.Icons.ADD_LINK
+        body: list[ft.Control] = [
+            nothing_yet(
+                "No device is paired yet. Those that are will stand here, to be given "
+                "what the clinic knows of their animals.",
+                button("clinic-pack-pair", "Pair a device", pair, icon=sign),
+            )
+        ]
         return Screen(title="Day pack to a device", back="/", body=body)
     pack, icon = _Pack(tab, devices), ft.Icons.BACKPACK_OUTLINED
     label = "Make the day pack"

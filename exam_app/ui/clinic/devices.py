@@ -21,11 +21,16 @@ from exam_app.ui.widgets.code_in import CodeIn
 from exam_app.ui.widgets.code_out import still_code, text_and_file
 from exam_app.ui.widgets.fields import text_field
 from exam_app.ui.widgets.identifiers import for_choice, identified
+from exam_app.ui.widgets.list_lines import nothing_yet
 from exam_app.ui.widgets.notices import Tone, banner
 from exam_app.ui.widgets.slot import Slot, is_on_page
 from exam_app.ui.widgets.texts import paragraph, quiet, section, side_by_side, strong
 from sync.trust.cards import as_text
 from sync.trust.pairing import Offer
+
+_NO_DEVICE = (
+    "No device is paired yet. Each one that is will stand here, with what it sent last."
+)
 
 
 async def build(tab: Tab) -> Screen:
@@ -36,8 +41,7 @@ async def build(tab: Tab) -> Screen:
         title="Paired devices",
         subtitle=tab.vault.settings.get("practice", ""),
         back="/",
-        body=[_device(tab, device) for device in devices]
-        or [quiet("No device is paired yet.")],
+        body=[_device(tab, device) for device in devices] or [nothing_yet(_NO_DEVICE)],
         bottom=[button("clinic-pair", "Pair a device", pair, icon=icon, kind="main")],
     )
 

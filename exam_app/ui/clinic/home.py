@@ -25,8 +25,11 @@ from exam_app.ui.shell.screen import Screen
 from exam_app.ui.widgets.buttons import button
 from exam_app.ui.widgets.identifiers import for_choice, identified
 from exam_app.ui.widgets.notices import Tone, banner
-from exam_app.ui.widgets.texts import paragraph, quiet, section, side_by_side
+from exam_app.ui.widgets.texts import paragraph, section, side_by_side
 
+_NOTHING = (
+    "Nothing has arrived yet. Each hand-over will stand here with what became of it."
+)
 _NO_DEVICE = (
     "No device is paired yet. Pair the first one; after that its hand-overs can be "
     "received here."
@@ -108,7 +111,7 @@ def _with_ways(notice: ft.Control, *buttons: ft.Control) -> ft.Control:
 def _arrived(found: Overview) -> ft.Control:
     names = {one.device.device_id: one.device.name for one in found.devices}
     lines = [paragraph(arrived_line(bundle, names)) for bundle in found.bundles]
-    empty = quiet("Nothing yet." if found.devices else _NO_DEVICE)
+    empty = paragraph(_NOTHING if found.devices else _NO_DEVICE)
     box = section("What arrived", *(lines or [empty]))
     return identified("clinic-arrived", box)
 

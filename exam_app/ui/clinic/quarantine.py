@@ -17,6 +17,7 @@ from exam_app.ui.shell.screen import Screen
 from exam_app.ui.widgets.buttons import Kind, button
 from exam_app.ui.widgets.form import FormView
 from exam_app.ui.widgets.identifiers import for_choice, identified
+from exam_app.ui.widgets.list_lines import nothing_yet
 from exam_app.ui.widgets.texts import paragraph, quiet, section, side_by_side
 
 _WHY = Ask(
@@ -33,6 +34,12 @@ _DECISIONS: dict[str, tuple[str, str, str, Kind]] = {
 }
 
 
+_NOTHING = (
+    "Nothing waits. What cannot be stored as it came will stand here until a person "
+    "decides."
+)
+
+
 async def build(tab: Tab) -> Screen:
     """Build the list of what waits, and what was decided before."""
     vault = tab.vault
@@ -46,10 +53,7 @@ async def build(tab: Tab) -> Screen:
         subtitle="Kept sealed, and not among the records.",
         back="/",
         body=[
-            *(
-                [_entry(tab, entry, names) for entry in held]
-                or [quiet("Nothing waits.")]
-            ),
+            *([_entry(tab, entry, names) for entry in held] or [nothing_yet(_NOTHING)]),
             *([section("Decided before", *past)] if past else []),
         ],
     )

@@ -16,7 +16,9 @@ from exam_app.app.clinic.pictures import codes_in_film, is_film, read_codes
 from exam_app.app.clinic.shared_folder import FOLDER, folder_of
 from exam_app.app.exam_sessions import now
 from exam_app.app.session import LockState
+from exam_app.app.view.clinic_arrival_presenter import brought_words, look_words
 from exam_app.domain.errors import ExamError
+from exam_app.exchange.photographs import PhotographArrival
 from exam_app.ui.clinic.receipt import answered_box, answered_line, arrived_words
 from exam_app.ui.shell.page_controller import Tab
 from exam_app.ui.shell.screen import Screen
@@ -96,6 +98,7 @@ class _Place(CodeIn):
         )
         self.read_here = receiving_of(tab.vault)
         self.before = tuple(self.read_here.answered)
+        self.photographs: dict[str, PhotographArrival] = {}
         self.progress = Slot(self._draw_progress)
         self.answers = Slot(self._draw_answers)
         self.newest = Slot(self._draw_newest)
@@ -182,6 +185,10 @@ class _Place(CodeIn):
 
     def show(self, answered: tuple[Answered, ...]) -> None:
         """Draw what became of hand-overs."""
+        for one in answered:
+            if one.photograph is not None:
+                # The first time says whether it was new.
+                self.photographs.setdefault(one.photograph.sha256, one.photograph)
         if answered:
             self.newest.refresh()
             self.answers.refresh()
@@ -205,7 +212,10 @@ class _Place(CodeIn):
         """Say what came last where it is seen, however far the page is scrolled."""
         fresh = [key for key in self.read_here.answered if key not in self.before]
         if not fresh:
-            return banner("clinic-received", _NOTHING_YET)
+            came = self.photographs.values()
+            known = sum(one.was_known for one in came)
+            said = brought_words(len(came) - known, known) if came else _NOTHING_YET
+            return banner("clinic-received", said)
         newest = self.read_here.answered[fresh[-1]]
         tone = Tone.PLAIN if newest.received else Tone.NOTICE
         return banner("clinic-received", arrived_words(newest), tone)
@@ -299,15 +309,16 @@ class _Folder:
         if look is None:
             return ft.Container()
         came = receiving_of(self.tab.vault).photograph_words(self.tab.vault)
-        lines = (*_look_lines(look), *([came] if came else []))
+        since = [f"Since the exams were opened: {came}"] if came else []
+        lines = (*_look_lines(look), *since)
         box = ft.Column([paragraph(line) for line in lines], tight=True)
         return identified(for_choice("clinic-folder", "told"), box)
 
 
 def _look_lines(look: Look) -> tuple[str, ...]:
     """Say what a look into the folder found."""
-    count = sum(not is_photograph(one.content) for one in look.ready)
-    found = "Nothing new." if not count else f"{count} new: see above."
+    photographs = sum(is_photograph(one.content) for one in look.ready)
+    found = look_words(len(look.ready), photographs)
     waiting = [
         f"{one.name}: {one.reason.value}"
         + (". It has been so for a while: look at it." if one.is_overdue else "")

@@ -35,7 +35,7 @@ from exam_app.ui.widgets.buttons import button
 from exam_app.ui.widgets.choices import ChoiceRow
 from exam_app.ui.widgets.fields import text_field
 from exam_app.ui.widgets.identifiers import for_choice
-from exam_app.ui.widgets.list_lines import line_button
+from exam_app.ui.widgets.list_lines import line_button, nothing_yet
 from exam_app.ui.widgets.notices import Tone, banner
 from exam_app.ui.widgets.slot import Slot
 from exam_app.ui.widgets.texts import (
@@ -68,7 +68,9 @@ _FILTERS = {
 }
 _UNREAD = (("yes", "Only what is not acknowledged"),)
 _DAY_LIST = "Day list for the veterinarian"
-_EMPTY = "No record has arrived yet. Receive a hand-over first."
+_EMPTY = (
+    "No record has arrived yet. Each one that does will stand here until it was read."
+)
 
 
 def panes(tab: Tab) -> int:
@@ -264,7 +266,9 @@ class ReviewList:
         self.slots.clear()
         self.headings.clear()
         if not self.every:
-            return quiet(_EMPTY)
+            receive, icon = self.tab.way("/clinic/receive"), ft.Icons.MOVE_TO_INBOX
+            way = button("clinic-review-receive", "Receive", receive, icon=icon)
+            return nothing_yet(_EMPTY, way)
         if not self.shown.rows:
             return quiet("Nothing that is shown here fits. Show all, or search less.")
         drawn: list[ft.Control] = []

@@ -125,8 +125,7 @@ def _whole_places(tab: Tab) -> list[ft.Control]:
 
     shown = list(at)[:_MOST_PLACES]
     buttons = [whole(*one) for one in enumerate(shown)]
-    labels = [f"{place} (00)" for place in shown]
-    return [heading("Plan every animal of a place"), evenly(buttons, labels)]
+    return [heading("Plan every animal of a place"), evenly(buttons)]
 
 
 async def build(tab: Tab) -> Screen:

@@ -27,8 +27,9 @@ from exam_app.app.view.exam_places import (
 from exam_app.domain.protocol.protocol import split_key
 from exam_app.domain.wording.written_record import write_record
 from exam_app.ui.exam.exam_foot import body_button, foot_buttons, review_button
-from exam_app.ui.exam.exam_list import ShortList, listed_rows, onward
+from exam_app.ui.exam.exam_list import ShortList, listed_rows
 from exam_app.ui.exam.exam_strip import Strip
+from exam_app.ui.exam.exam_zone import ExamZone
 from exam_app.ui.exam.side_by_side import side_by_side
 from exam_app.ui.exam.step_button import step_button, stepped
 from exam_app.ui.region.region_row import RegionRow
@@ -36,9 +37,8 @@ from exam_app.ui.shell.page_controller import Tab
 from exam_app.ui.shell.theme import SCROLLS
 from exam_app.ui.vital.vital_row import VitalRow
 from exam_app.ui.widgets.identifiers import identified
-from exam_app.ui.widgets.room import ROOM, SPACE, drawn_in_rows
+from exam_app.ui.widgets.room import ROOM
 from exam_app.ui.widgets.slot import Slot, is_on_page
-from exam_app.ui.widgets.texts import stack
 
 _THREE_PANES_FROM = 1000
 # Below, a pad with its states leaves no room for a row more.
@@ -69,6 +69,7 @@ class ExamPanes:
     _order: tuple[str, ...] = ()
     _list: ft.Column = field(init=False)
     _zone: Slot = field(init=False)
+    _answers: ExamZone = field(init=False)
     _card: Slot | None = None
     _record: Slot | None = None
     _changed: set[str] = field(default_factory=set)
@@ -78,7 +79,6 @@ class ExamPanes:
     # The place whose card is drawn, and the one beside which a step can be taken back.
     _drawn: tuple[str, str] = ("", "")
     _shown: str = ""
-    _was_part: bool = False
 
     def __post_init__(self) -> None:
         """Find the current place, and follow everything that can change it."""
@@ -287,44 +287,7 @@ class ExamPanes:
         return row.card() if row else ft.Container()
 
     def _draw_zone(self) -> ft.Control:
-        tab, editor = self.tab, self.editor
-        place = editor.view.current.place
-        row = self._rows.get(place)
-        if row is None and self.short is not None:
-            return ft.Container()
-        body = body_button(tab, editor, self._take) if self.is_low else []
-        is_done = not row or self._status(place) is Status.DONE
-        if isinstance(row, VitalRow) and self._is_crowded:
-            # From the foot upwards: where not all of it has room, Save is seen first.
-            following = [self._onward(place, is_short=True)] if is_done else []
-            foot = ft.Row(self._foot(), spacing=SPACE)
-            # The value of a rate has room beside it, which saves the title's row.
-            ends = body if row.has_room else []
-            shown = [row.zone(*ends), *([foot] if foot.controls else [])]
-            zone = identified("exam-zone", stack(*shown, spacing=SPACE))
-            headed = row.headed(*following, *([] if ends else body))
-            return ft.ListView([zone, headed], reverse=True, spacing=SPACE)
-        last: list[ft.Control] = []
-        if isinstance(row, VitalRow):
-            rows = [row.zone()]
-        else:
-            rows, last = (row.zone.rows(), row.zone.ways()) if row else ([], [])
-        parked = self.strip.next_parked() if self.is_low and last else []
-        last += [*body, *parked, *self._foot()]
-        rows += drawn_in_rows(last, ROOM.zone)
-        if is_done:
-            rows.insert(0, ft.Row([self._onward(place)]))
-        return identified("exam-zone", stack(*rows, spacing=SPACE))
-
-    def _onward(self, place: str, *, is_short: bool = False) -> ft.Semantics:
-        following, tab, editor = self._next(place), self.tab, self.editor
-        return onward(tab, editor, following, self.go, self.short, is_short=is_short)
-
-    def _foot(self) -> list[ft.Control]:
-        if self.short is not None:
-            return self.short.foot()
-        is_above = self.is_low or self.tab.is_wide
-        return [] if is_above else foot_buttons(self.tab, self.editor)
+        return self._answers.draw(is_crowded=self._is_crowded)
 
     @property
     def _is_crowded(self) -> bool:
@@ -336,9 +299,6 @@ class ExamPanes:
 
     def _redraw_zone(self) -> None:
         self._zone.control.expand = _ALL if self._is_crowded else None
-        is_part = isinstance(self._rows.get(self.editor.view.current.place), RegionRow)
-        # A text field keeps no cursor in a control that is compared.
-        self._zone.in_place, self._was_part = is_part and self._was_part, is_part
         self._zone.refresh()
         if self.short is not None:
             self.short.on_end(not self.editor.view.current.place)
@@ -380,6 +340,16 @@ class ExamPanes:
             horizontal_alignment=ft.CrossAxisAlignment.STRETCH,
         )
         listed = identified("exam-list", self._list, expand=True)
+        self._answers = ExamZone(
+            self.tab,
+            self.editor,
+            self._rows,
+            self.go,
+            self._take,
+            self.strip.next_parked,
+            self.short,
+            is_low,
+        )
         self._zone = Slot(self._draw_zone)
         self._redraw_zone()
         body = [] if is_low else body_button(self.tab, self.editor, self._take)

@@ -58,6 +58,7 @@ def _confirm(tab: Tab, editor: ExamEditor, reason: StopReason, label: str) -> No
             stop_preview(editor.exam, editor.protocol, reason),
             Tone.NOTICE,
         ),
+        note.control,
         button(
             "stop-confirm",
             "Stop the exam",
@@ -66,7 +67,6 @@ def _confirm(tab: Tab, editor: ExamEditor, reason: StopReason, label: str) -> No
             kind="main",
             size="exam",
         ),
-        note.control,
         typed=typed,
     )
 

@@ -100,19 +100,10 @@ class _Terms:
 
     def listed(self, terms: Iterable[Term]) -> ft.Control:
         """Draw terms as buttons, of which each records at one tap."""
-        listed = tuple(terms)
-        buttons = list(map(self._term_button, listed))
+        buttons = list(map(self._term_button, terms))
         if HANDS.gloved or not buttons:
             return stack(*(ft.Row([action]) for action in buttons), spacing=10)
-        labels = [term_label(self.editor.exam, term) for term in listed]
-        # The sign before an urgent one takes the room of some letters.
-        return evenly(
-            buttons,
-            [
-                f"{label}...." if term.urgent_sign_id else label
-                for label, term in zip(labels, listed, strict=True)
-            ],
-        )
+        return evenly(buttons)
 
     def also(self) -> "_Also":
         """Offer what else can be found on the same sides, once one was recorded."""

@@ -73,7 +73,6 @@ class MarkDrawing:
     Attributes:
         changed: Called when what was tapped has become another.
         view: Name of the view that is shown.
-        place: What was tapped, with the number it will have; None before a tap.
         offered: What that place can mean, the likeliest first.
         tapped: The mark that was tapped in place of that.
         closer: The closer drawings to choose from; none on the whole body.
@@ -87,7 +86,6 @@ class MarkDrawing:
     body: Body
     changed: Callable[[], None]
     view: str = "left"
-    place: BodyMark | None = None
     offered: tuple[Proposal, ...] = ()
     tapped: ShownMark | None = None
     closer: tuple[str, ...] = ()
@@ -103,7 +101,7 @@ class MarkDrawing:
     _choices: Slot = field(init=False)
     _told: ft.Semantics = field(init=False)
     _chosen: ft.Semantics | None = None
-    _at: list[Point] = field(default_factory=list)
+    _at: Point | None = None
 
     def __post_init__(self) -> None:
         """Draw the view that is shown first."""
@@ -135,6 +133,11 @@ class MarkDrawing:
         """The view that is shown."""
         return self.body.drawing(self.view) or self.body.views[self._whole]
 
+    @property
+    def place(self) -> BodyMark | None:
+        """What was tapped, with the number it will have; None before a tap."""
+        return self.offered[0].mark if self.offered else None
+
     def show(self, view: str) -> None:
         """Show another view; what was proposed stays with its own."""
         self.view = view
@@ -145,7 +148,11 @@ class MarkDrawing:
         self._refresh()
 
     def show_mark(self, shown: ShownMark) -> None:
-        """Show the drawing a mark stands on, the closer one where there is one."""
+        """Show the drawing a mark stands on, the closer one where there is one.
+
+        What can be done with it is asked in place of what was proposed.
+        """
+        self.tapped, self.offered = shown, ()
         for name in reversed(shown.mark.drawings):
             if name in self.body.views:
                 self.show(name)
@@ -157,25 +164,24 @@ class MarkDrawing:
 
     def show_closer(self, offer: CloserOffer) -> None:
         """Show a part closer; what was proposed on the whole body is kept for it."""
-        if self.view in self.body.views:
-            self._near = self.offered
-        self.place, self.offered = None, ()
-        self._open(offer.names, offer.first)
+        near, self.offered = self.offered, ()
+        self._open(offer.names, offer.first, near)
         self.changed()
         if self.tab.keys.is_by_key:
             self.tab.give_focus(self._keys)
             self._move_cross(self._start())
 
-    def _open(self, names: tuple[str, ...], first: str) -> None:
+    def _open(
+        self, names: tuple[str, ...], first: str, near: tuple[Proposal, ...] = ()
+    ) -> None:
         if self.view in self.body.views:
             self._whole = self.view
-        self.closer = names
+        self.closer, self._near = names, near
         self.show(first)
 
     def _show_whole(self) -> None:
         """Go back to the whole body, and to what was proposed there."""
-        if self.place is None and self._near:
-            self.offered, self.place = self._near, self._near[0].mark
+        self.offered = self.offered or self._near
         self.show(self._whole)
         self.changed()
         self.tab.give_focus(self._chosen.content if self._chosen else None)
@@ -212,24 +218,24 @@ class MarkDrawing:
         self._draw_anew()
 
     def _draw_anew(self) -> None:
+        """Draw the view and what is said of it, and send both at once."""
         self._picture.content = self._drawn()
-        send(self._picture)
         self._tell_cross()
+        send(self.control)
 
     def _marks(self) -> tuple[ShownMark, ...]:
         return shown_marks(self.editor.exam, self.editor.protocol)
 
     def _down(self, event: ft.TapEvent[ft.GestureDetector]) -> None:
-        self._at[:] = []
-        if event.local_position is not None:
-            where = event.local_position.x, event.local_position.y
-            self._at.append(self.drawn.from_pixels(where, self._width()))
+        at = event.local_position
+        place = (at.x, at.y) if at else None
+        self._at = self.drawn.from_pixels(place, self._width()) if place else None
 
     def _lifted(self) -> None:
         # A finger that began to scroll is lifted without a tap.
-        if self._at:
+        if self._at is not None:
             self._cross = None
-            self._tapped_at(self._at[0])
+            self._tapped_at(self._at)
 
     def _pressed(self, event: ft.KeyDownEvent | ft.KeyRepeatEvent) -> None:
         key = event.key.replace(" ", "")
@@ -280,7 +286,6 @@ class MarkDrawing:
             at = self.drawn, self._cross
             words = place_words(exam, protocol, self.body, *at, finger)
             self._told.content = quiet(words)
-        send(self.control)
 
     def _tapped_at(self, point: Point) -> None:
         reach = self._in_thousandths(MARK_SIZE)
@@ -288,7 +293,7 @@ class MarkDrawing:
         if self.tapped is None:
             self._propose(point)
             return
-        self.place, self.offered = None, ()
+        self.offered = ()
         self._say()
 
     def _propose(self, point: Point) -> None:
@@ -296,7 +301,6 @@ class MarkDrawing:
         finger, view = self._in_thousandths(CONTROL_HEIGHT), self.drawn
         near = self._near if view.is_closer else ()
         self.offered = proposals(exam, protocol, self.body, view, point, finger, near)
-        self.place = self.offered[0].mark if self.offered else None
         if not view.is_closer:
             self.tapped_at = point if self.offered else None
         self._say()

@@ -63,19 +63,18 @@ def _draft(tab: Tab, row: OpenExam, left: str) -> ft.Control:
         if not own.is_left:
             open_stop_early(tab, editor)
 
-    go_on, label = for_choice("hand-draft-go-on", exam_id), "Continue"
+    go_on = for_choice("hand-draft-go-on", exam_id)
     leave, other = partial(_ask, tab, row), for_choice("hand-draft-leave", exam_id)
     texts = [strong(name_with_concern(row.name, row.bite)), quiet(draft_line(row))]
     if left:
         texts.append(strong(f"Stays behind: {left}"))
     leaving = "Other reason" if left else "Leave, with a reason"
     ways = [
-        button(go_on, label, tab.way(f"/exam/{exam_id}"), kind="main"),
+        button(go_on, "Continue", tab.way(f"/exam/{exam_id}"), kind="main"),
         button(for_choice("hand-draft-stop", exam_id), "Stop early", stop),
         button(other, leaving, leave, kind="tile"),
     ]
-    buttons = evenly(ways, [label, "Stop early", leaving])
-    return identified(for_choice("hand-draft", exam_id), stack(*texts, buttons))
+    return identified(for_choice("hand-draft", exam_id), stack(*texts, evenly(ways)))
 
 
 def _ask(tab: Tab, row: OpenExam) -> None:

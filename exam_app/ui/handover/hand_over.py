@@ -52,10 +52,13 @@ async def put_into_folder(tab: Tab, bundles: tuple[Outgoing, ...]) -> None:
     numbers = [bundle.sequence for bundle in bundles]
     whole = await tab.session.read(lambda: outbox.to_show(tab.vault, numbers))
     await tab.session.write(lambda: put_bundles(tab.vault, Path(root), whole))
-    # What their records name goes with them; again it is the same file.
-    await tab.session.write(lambda: put_photographs(tab.vault, Path(root)))
+    # They are there, whatever becomes of the photographs.
     await outbox.mark_shown(tab.session, whole)
-    await tab.show_route()
+    try:
+        # What their records name goes with them; again it is the same file.
+        await tab.session.write(lambda: put_photographs(tab.vault, Path(root)))
+    finally:
+        await tab.show_route()
     tab.tell("Written into the folder. The clinic's receipt comes back the same way.")
 
 
@@ -130,18 +133,19 @@ async def build(tab: Tab) -> Screen:
     rows = Exchange(tab.vault).not_handed_over()
     missing = [row for row, state in rows if words.is_not_there(state)]
     waiting = [row for row, state in rows if state == words.WAITING]
+    photographs = to_send_words(tab.vault)
     by_codes, by_file = _ways(tab, waiting)
     return Screen(
         title="Hand over",
         subtitle=outbox.clinic_name(tab.vault),
         back="/",
         body=[
-            _count(tab, missing),
+            _count(tab, missing, photographs),
             *_unpaired(tab),
             *draft_section(tab),
             *_waiting(tab, waiting),
             *[_shown(tab, bundle) for bundle in away],
-            *photographs_section(tab),
+            *photographs_section(tab, photographs),
             _folder_section(tab, by_file),
             *[_received(tab, bundle) for bundle in there[:_RECEIVED_SHOWN]],
         ],
@@ -149,11 +153,13 @@ async def build(tab: Tab) -> Screen:
     )
 
 
-def _count(tab: Tab, missing: Sequence[ClosedExam]) -> ft.Control:
+def _count(tab: Tab, missing: Sequence[ClosedExam], photographs: str) -> ft.Control:
     if text := words.standing_count(missing):
         return banner("hand-count", text, Tone.NOTICE)
-    if sent := to_send_words(tab.vault):
-        said = f"Every record that was closed here has reached the clinic. {sent}"
+    if photographs:
+        said = (
+            f"Every record that was closed here has reached the clinic. {photographs}"
+        )
         return banner("hand-count", said, Tone.NOTICE)
     calm = "Everything that was closed here has reached the clinic."
     has_any = bool(tab.vault.closed.latest(1))
@@ -278,13 +284,11 @@ def _shown(tab: Tab, bundle: Outgoing) -> ft.Control:
     into = button(for_choice("hand-folder", key), "Into the folder", folder)
     save = partial(_save, tab, bundle)
     file = button(for_choice("hand-file", key), "As a file", save)
-    ways = [(receipt, "Receipt: code or file"), (again, "Show codes again")]
-    ways += [(into, "Into the folder")] if reaches_folders(tab) else []
-    ways.append((file, "As a file"))
+    ways = [receipt, again, *([into] if reaches_folders(tab) else []), file]
     part = section(
         words.bundle_title(bundle.sequence, len(bundle.exam_ids)),
         quiet(f"{_told(tab, bundle)}."),
-        evenly([way for way, _ in ways], [f"{said}...." for _, said in ways]),
+        evenly(ways),
     )
     return identified(for_choice("hand-bundle", key), part)
 

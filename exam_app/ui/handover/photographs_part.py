@@ -6,11 +6,7 @@ import flet as ft
 
 from exam_app.app.handover import outbox
 from exam_app.app.handover.arrivals import FOLDER
-from exam_app.app.handover.photographs import (
-    photograph_files,
-    put_photographs,
-    to_send_words,
-)
+from exam_app.app.handover.photographs import photograph_files, put_photographs
 from exam_app.app.view.photograph_subjects import photographs
 from exam_app.ui.shell.page_controller import Tab
 from exam_app.ui.widgets.buttons import button
@@ -24,9 +20,12 @@ _UNTIL = (
 )
 
 
-def photographs_section(tab: Tab) -> list[ft.Control]:
-    """Draw what waits and the ways for it; nothing where no photograph waits."""
-    said = to_send_words(tab.vault)
+def photographs_section(tab: Tab, said: str) -> list[ft.Control]:
+    """Draw what waits and the ways for it; nothing where no photograph waits.
+
+    Args:
+        said: How many wait, as ``to_send_words`` says it; empty for none.
+    """
     if not said or not outbox.is_paired(tab.vault):
         return []
 

@@ -145,11 +145,9 @@ class _Entry(CodeIn):
 
         async def delete() -> None:
             await tab.save(lambda: delete_exams(tab.vault, exam_ids))
-            if tab.sheet is None and sheet.is_left:
-                # What is deleted may stand on the screen that was gone to meanwhile.
+            # What is deleted may stand on the screen that was gone to meanwhile.
+            if tab.sheet is None or not sheet.is_left:
                 await tab.show_route()
-            else:
-                await sheet.show_anew()
             tab.tell(f"{what} deleted here.")
 
         label, icon = f"Delete {what} from this device", ft.Icons.DELETE_OUTLINE

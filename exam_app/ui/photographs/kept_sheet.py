@@ -6,7 +6,7 @@ from functools import partial
 import flet as ft
 
 from exam_app.app import exam_sessions
-from exam_app.app.exam_editor import ExamEditor
+from exam_app.app.exam_editor import Change, ExamEditor
 from exam_app.app.forms.form import Form
 from exam_app.app.forms.photograph_form import caption_asked
 from exam_app.app.photographs import described, taken_out
@@ -90,8 +90,7 @@ class _KeptSheet:
         async def take_out() -> None:
             made = taken_out(one.shown.photo.sha256)
             words = f"Photograph taken out: {one.shown.photo.caption}"
-            if await self.tab.change_and_close(self.editor, made, words, None):
-                self._again()
+            if await self._changed(made, words):
                 self.tab.tell(words, self._undo)
 
         out = button(
@@ -106,6 +105,15 @@ class _KeptSheet:
             expand=1,
         )
         open_large(self.tab, one.shown.photo.caption, [one], [out, say], self._again)
+
+    async def _changed(self, made: Change, words: str) -> bool:
+        """Make a change, and lead back unless its sheet was left while it was saved."""
+        sheet = self.tab.sheet
+        if not await exam_sessions.change(self.tab.session, self.editor, made, words):
+            return False
+        if self.tab.sheet is sheet:
+            self._again()
+        return True
 
     async def _undo(self) -> None:
         await exam_sessions.undo(self.tab.session, self.editor)
@@ -123,9 +131,8 @@ class _KeptSheet:
                 return
             caption = view.form["caption"]
             made = described(replace(photo, caption=caption))
-            words = f"Photograph: {caption}"
-            if await self.tab.change_and_close(self.editor, made, words, typed):
-                self._again()
+            if await self._changed(made, f"Photograph: {caption}"):
+                typed.drop()
 
         keep = button("photo-words-save", "Save these words", save, kind="main tile")
         self.tab.open_sheet(

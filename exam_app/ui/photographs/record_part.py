@@ -22,7 +22,6 @@ from exam_app.ui.shell.page_controller import Tab
 from exam_app.ui.widgets.buttons import button
 from exam_app.ui.widgets.identifiers import for_choice
 from exam_app.ui.widgets.notices import Tone, banner
-from exam_app.ui.widgets.slot import Slot
 
 _WAYS_IN = (
     "They come by folder or file, never by codes: let the device hand over again that "
@@ -40,7 +39,7 @@ def record_photographs(
         return []
     part = _RecordPart(tab, exam, protocol)
     tab.start(part.thumbs.load())
-    return [part.waits.control, part.thumbs.slot.control]
+    return [*part.waits(), part.thumbs.slot.control]
 
 
 @dataclass(slots=True, repr=False)
@@ -49,18 +48,17 @@ class _RecordPart:
     exam: Exam
     protocol: SpeciesProtocol
     thumbs: Thumbs = field(init=False)
-    waits: Slot = field(init=False)
 
     def __post_init__(self) -> None:
         shown = shown_photographs(self.tab.vault, self.exam, self.protocol)
         self.thumbs = Thumbs(self.tab, shown, self._open)
-        self.waits = Slot(self._draw_waits, hides_empty=True)
 
-    def _draw_waits(self) -> ft.Control:
+    def waits(self) -> list[ft.Control]:
+        """Say how many are not here; nothing where all are."""
         said = waiting_words(self.tab.vault, self.exam)
         if not said:
-            return ft.Container()
-        return banner("photo-waits", f"{said}. {_WAYS_IN}", Tone.NOTICE)
+            return []
+        return [banner("photo-waits", f"{said}. {_WAYS_IN}", Tone.NOTICE)]
 
     async def _open(self, one: Pictured) -> None:
         session = self.tab.session

@@ -21,7 +21,9 @@ from exam_app.app.view.photograph_subjects import (
     proposed_caption,
     subject_words,
 )
-from exam_app.domain.errors import ExamError
+from exam_app.domain.errors import ExamError, TooManyPhotographsError
+from exam_app.domain.exam.photographs import require_room
+from exam_app.store.errors import PhotographMissingError
 from exam_app.ui.shell.page_controller import Tab
 from exam_app.ui.widgets.buttons import button
 from exam_app.ui.widgets.files import pick_picture
@@ -64,6 +66,7 @@ class _TakeSheet:
 
     Attributes:
         picture: As it is kept; empty while none was chosen.
+        sha256: Of the picture, in hexadecimal.
         is_busy: Whether one is being prepared.
     """
 
@@ -72,6 +75,7 @@ class _TakeSheet:
     subject: Subject
     after: Callable[[], object] | None
     picture: bytes = b""
+    sha256: str = ""
     is_busy: bool = False
     _typed: Typed = field(init=False)
     _view: FormView = field(init=False)
@@ -115,6 +119,7 @@ class _TakeSheet:
         if picture is None:
             self._typed.forget(PICTURE)
         else:
+            self.sha256 = sha256
             self._show(picture)
 
     def _show(self, picture: bytes) -> None:
@@ -123,6 +128,11 @@ class _TakeSheet:
         self._foot.refresh()
 
     async def _choose(self) -> None:
+        try:
+            require_room(self.editor.exam)
+        except TooManyPhotographsError as refusal:
+            self._problem.say(refusal.advice)
+            return
         content = await pick_picture(self.tab)
         if content is None or self.is_busy:
             return
@@ -142,20 +152,23 @@ class _TakeSheet:
         picture = await prepare_photograph(content)
         row = await keep_picture(session, exam_id, picture)
         self._typed.note(PICTURE, row.sha256)
-        self.picture = picture
+        self.sha256, self.picture = row.sha256, picture
 
     async def _save(self) -> None:
         if not self._view.is_complete():
             return
-        exam_id, caption = self.editor.exam.exam_id, self._view.form["caption"]
-        # The very same again is kept once.
-        row = await keep_picture(self.tab.session, exam_id, self.picture)
+        row = self.tab.vault.photographs.row(self.sha256)
+        if row is None:
+            raise PhotographMissingError(self.sha256[:12])
+        caption, sheet = self._view.form["caption"], self.tab.sheet
         made = named_in(row, self.subject.shows(caption))
         words = f"Photograph: {caption}"
-        if await self.tab.change_and_close(self.editor, made, words, self._typed):
+        if await exam_sessions.change(self.tab.session, self.editor, made, words):
+            self._typed.drop()
             self.tab.tell(f"{words}. Saved.")
-            if self.after is not None:
-                self.after()
+            # What was opened while it was being saved stays.
+            if self.tab.sheet is sheet:
+                (self.after or self.tab.close_sheet)()
 
     async def _throw_away(self) -> None:
         words = self._typed.drop()
@@ -200,7 +213,13 @@ class _TakeSheet:
         if not self.picture:
             return across(choose)
         drop = button(
-            "photo-drop", "Throw away", self._throw_away, kind="tile", size="thumb"
+            "photo-drop",
+            "Throw away",
+            self._throw_away,
+            kind="tile",
+            size="thumb",
+            # What is prepared would be noted again after it.
+            disabled=self.is_busy,
         )
         save = button(
             "photo-save",

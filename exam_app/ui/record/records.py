@@ -12,10 +12,10 @@ from exam_app.ui.record.discarded import discarded_way, open_discarding
 from exam_app.ui.shell.page_controller import Tab
 from exam_app.ui.shell.screen import Screen
 from exam_app.ui.shell.theme import GAP
-from exam_app.ui.widgets.buttons import bar_button
+from exam_app.ui.widgets.buttons import bar_button, button
 from exam_app.ui.widgets.identifiers import for_choice
-from exam_app.ui.widgets.list_lines import GrowingList, line_button
-from exam_app.ui.widgets.texts import heading, quiet
+from exam_app.ui.widgets.list_lines import GrowingList, line_button, nothing_yet
+from exam_app.ui.widgets.texts import heading
 
 PAGE = 50
 
@@ -32,11 +32,20 @@ async def build(tab: Tab) -> Screen:
             for row in rows[:count]
         ]
         more = "Show earlier records" if len(rows) > count else ""
-        return listed or [quiet("No record is closed here yet.")], more
+        return listed or [_nothing_closed(tab)], more
 
     lines = GrowingList("records-more", PAGE, spacing=GAP).drawn(draw)
     body = [lines, *discarded_way(tab)]
     return Screen(title="All records", back="/", body=body)
+
+
+def _nothing_closed(tab: Tab) -> ft.Control:
+    choose = tab.way("/animals")
+    return nothing_yet(
+        "No record is closed here yet. Each exam that is closed will stand here, the "
+        "newest first.",
+        button("records-begin", "Choose an animal", choose, icon=ft.Icons.PETS),
+    )
 
 
 def name_of(row: ClosedExam, bitten: Container[str]) -> str:

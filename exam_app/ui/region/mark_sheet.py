@@ -95,8 +95,6 @@ class _MarkSheet:
 
     def _line(self, shown: ShownMark) -> ft.Control:
         def tapped() -> None:
-            self.drawing.tapped = shown
-            self.drawing.place = None
             self.drawing.show_mark(shown)
             self._panel.refresh()
 

@@ -31,6 +31,7 @@ from exam_app.domain.protocol.protocol import Region
 from exam_app.domain.wording.phrases import capital
 from exam_app.ui.day import day
 from exam_app.ui.exam.exam_foot import exam_shortcuts, foot_buttons, more_button
+from exam_app.ui.exam.exam_zone import LastRows, rows_of_part
 from exam_app.ui.region.added_part import AddedPart
 from exam_app.ui.region.region_row import RegionRow
 from exam_app.ui.shell.page_controller import Tab
@@ -39,7 +40,7 @@ from exam_app.ui.shell.shortcuts import answer
 from exam_app.ui.urgent import urgent_list
 from exam_app.ui.widgets.buttons import button
 from exam_app.ui.widgets.identifiers import for_choice, for_region
-from exam_app.ui.widgets.room import ROOM, SPACE, drawn_in_rows
+from exam_app.ui.widgets.room import ROOM, SPACE
 from exam_app.ui.widgets.slot import Slot
 from exam_app.ui.widgets.texts import (
     across,
@@ -67,7 +68,7 @@ async def build(tab: Tab, exam_id: str, region_id: str) -> Screen:
     view = editor.view
     follows = (*(view.regions[key] for key in row.keys), view.visit["animal"])
     shown = Slot(row.card, *follows, in_place=True)
-    zone = Slot(lambda: _zone(tab, editor, row), *follows)
+    zone = Slot(_drawing_zone(tab, editor, row), *follows)
 
     def struck() -> None:
         shown.refresh()
@@ -97,9 +98,19 @@ async def build(tab: Tab, exam_id: str, region_id: str) -> Screen:
     )
 
 
-def _zone(tab: Tab, editor: ExamEditor, row: RegionRow) -> ft.Control:
-    last = drawn_in_rows([*row.zone.ways(), *foot_buttons(tab, editor)], ROOM.body)
-    return stack(*row.zone.rows(), *last, spacing=SPACE)
+def _drawing_zone(
+    tab: Tab, editor: ExamEditor, row: RegionRow
+) -> Callable[[], ft.Control]:
+    """Make what draws the answers, into rows that stay."""
+    ends = LastRows(partial(foot_buttons, tab, editor), ROOM.body)
+    frame = stack(spacing=SPACE)
+
+    def draw() -> ft.Control:
+        last = ends.draw(row.zone.ways())
+        frame.controls = [*rows_of_part(row.zone.rows()), *last]
+        return frame
+
+    return draw
 
 
 def _what_to_do(exam: Exam, region: Region) -> list[ft.Control]:

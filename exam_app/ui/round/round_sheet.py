@@ -41,7 +41,7 @@ from exam_app.ui.urgent import urgent_list
 from exam_app.ui.widgets.buttons import button
 from exam_app.ui.widgets.choices import ToggleRow
 from exam_app.ui.widgets.identifiers import for_choice, identified
-from exam_app.ui.widgets.list_lines import line_button
+from exam_app.ui.widgets.list_lines import line_button, nothing_yet
 from exam_app.ui.widgets.notices import Tone, banner
 from exam_app.ui.widgets.pin import Pin
 from exam_app.ui.widgets.slot import Slot
@@ -308,7 +308,10 @@ class RoundSheet:
     def _draw_list(self) -> ft.Control:
         rows = [row for _, row in self._rows]
         if not rows:
-            return quiet("No row is open.")
+            return nothing_yet(
+                "No row is open. Each animal that is begun will stand here until it "
+                "is done."
+            )
         return stack(heading("Open rows"), *(self._line(row) for row in rows))
 
     def _line(self, row: RoundRow) -> ft.Control:

@@ -67,22 +67,22 @@ _PASSPHRASES = (
 )
 
 
-def practice(tab: Tab) -> list[ft.Control]:
+def practice(tab: Tab, changed: Callable[[], None]) -> list[ft.Control]:
     """Ask for the practice's name and number, and list what its exams add."""
-    return [_draw_practice(tab), claims_part(tab)]
+    return [_draw_practice(tab, changed), claims_part(tab)]
 
 
-def access(tab: Tab) -> list[ft.Control]:
+def access(tab: Tab, _changed: Callable[[], None]) -> list[ft.Control]:
     """Change what opens the exams: the passphrase, and the code for when it is lost."""
     return [_draw_passphrase(tab), _draw_recovery(tab)]
 
 
-def looks(tab: Tab) -> list[ft.Control]:
+def looks(tab: Tab, changed: Callable[[], None]) -> list[ft.Control]:
     """Choose colours, text size and buttons for gloves."""
-    return [_draw_looks(tab)]
+    return [_draw_looks(tab, changed)]
 
 
-def hand_over(tab: Tab) -> list[ft.Control]:
+def hand_over(tab: Tab, _changed: Callable[[], None]) -> list[ft.Control]:
     """Say which clinic this device is paired with, and lead to the hand-over."""
     words = pairing.clinic_words(tab.vault)
     said = f"Exams are sealed to {words}." if words else "Not paired with a clinic yet."
@@ -109,23 +109,24 @@ def looks_words(tab: Tab) -> str:
     return f"{colours} · {text.lower()} text"
 
 
-def _draw_looks(tab: Tab) -> ft.Control:
+def _draw_looks(tab: Tab, changed: Callable[[], None]) -> ft.Control:
     look, size = appearance.chosen(tab.session)
     hands = "gloved" if HANDS.gloved else "bare"
     saved = {"look": look.value, "text_size": size.value, GLOVES: hands}
     form = Form(_LOOKS, saved=saved)
 
-    async def changed(name: str) -> None:
+    async def keep(name: str) -> None:
         key = form[name]
         value = key == "gloved" if name == GLOVES else key
         await tab.save(lambda: tab.vault.settings.put(name, value))
         appearance.apply(tab.page, tab.session)
+        changed()
 
-    view = FormView(form, on_change=changed, size="usual")
+    view = FormView(form, on_change=keep, size="usual")
     return section("", *view.controls())
 
 
-def _draw_practice(tab: Tab) -> ft.Control:
+def _draw_practice(tab: Tab, changed: Callable[[], None]) -> ft.Control:
     settings = tab.vault.settings
     saved = {name: settings.get(name, "") for name in ("practice", "clinic_phone")}
     typed = tab.typed("settings-practice", "Practice or shelter")
@@ -139,6 +140,7 @@ def _draw_practice(tab: Tab) -> ft.Control:
 
         await tab.save(put)
         form.was_saved("practice", "clinic_phone")
+        changed()
         tab.tell("Practice and number were saved.")
 
     both = button("settings-save", "Save both", save, kind="main")

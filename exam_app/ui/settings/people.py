@@ -45,8 +45,7 @@ def open_sheet(tab: Tab) -> None:
                     lambda: open_adding(tab),
                     icon=ft.Icons.PERSON_ADD,
                 ),
-            ],
-            ["Lock....", *["Settings...."] * len(settings), "Add a colleague...."],
+            ]
         ),
     )
 

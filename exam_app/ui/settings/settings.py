@@ -12,11 +12,15 @@ from exam_app.ui.shell.page_controller import Tab
 from exam_app.ui.shell.screen import Screen
 from exam_app.ui.widgets.identifiers import for_choice, identified
 from exam_app.ui.widgets.list_lines import line_button
+from exam_app.ui.widgets.slot import Slot
 from exam_app.ui.widgets.texts import scrolled, stack
 
 ROUTE = "/settings"
 _LIST_WIDTH, _BOTH_WIDTH = 400, 1200
 _NARROW_GAP = 8
+
+# Draws a group; given what is called once something that stands in its line was saved.
+DrawGroup = Callable[[Tab, Callable[[], None]], list[ft.Control]]
 
 
 @dataclass(frozen=True, slots=True, repr=False)
@@ -35,7 +39,7 @@ class Line:
     words: str
     route: str
     icon: ft.IconData
-    draw: Callable[[Tab], list[ft.Control]] | None = None
+    draw: DrawGroup | None = None
 
 
 def lines(tab: Tab) -> tuple[Line, ...]:
@@ -110,7 +114,7 @@ def _group(
     title: str,
     words: str,
     icon: ft.IconData,
-    draw: Callable[[Tab], list[ft.Control]],
+    draw: DrawGroup,
 ) -> Line:
     name = for_choice("settings-group", key)
     return Line(name, title, words, f"{ROUTE}/{key}", icon, draw)
@@ -142,7 +146,7 @@ async def build(tab: Tab) -> Screen:
             back="/",
             on_resize=_follow(tab, is_wide=False),
         )
-    return _panes(tab, listed, next(line for line in listed if line.draw))
+    return _panes(tab, next(line for line in listed if line.draw))
 
 
 async def build_group(tab: Tab, group: str) -> Screen:
@@ -152,20 +156,27 @@ async def build_group(tab: Tab, group: str) -> Screen:
     if shown is None or shown.draw is None:
         return await build(tab)
     if tab.is_wide:
-        return _panes(tab, listed, shown)
+        return _panes(tab, shown)
     return Screen(
         shown.title,
-        shown.draw(tab),
+        # The list is drawn when it is gone back to.
+        shown.draw(tab, lambda: None),
         back=ROUTE,
         on_resize=_follow(tab, is_wide=False),
     )
 
 
-def _panes(tab: Tab, listed: tuple[Line, ...], shown: Line) -> Screen:
-    drawn = [_drawn(tab, line, is_here=line is shown) for line in listed]
-    beside = shown.draw(tab) if shown.draw else []
+def _panes(tab: Tab, shown: Line) -> Screen:
+    def draw() -> ft.Control:
+        drawn = (
+            _drawn(tab, line, is_here=line.name == shown.name) for line in lines(tab)
+        )
+        return stack(*drawn, spacing=_NARROW_GAP)
+
+    listed = Slot(draw, in_place=True)
+    beside = shown.draw(tab, listed.refresh) if shown.draw else []
     panes: list[ft.Control] = [
-        ft.Container(scrolled(*drawn, spacing=_NARROW_GAP), width=_LIST_WIDTH),
+        ft.Container(scrolled(listed.control), width=_LIST_WIDTH),
         ft.Container(
             identified("settings-shown", scrolled(*beside)),
             expand=True,

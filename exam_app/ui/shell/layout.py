@@ -23,6 +23,7 @@ from exam_app.ui.widgets.room import (
     SPACE,
     drawn_in_rows,
     least_width,
+    line_width,
     sharing_width,
     width_of,
 )
@@ -33,6 +34,8 @@ _SHEET_WIDTH = 640
 _DENSE_GAP = 6
 # Of a title, and what stands beside it: gaps, and the examiner's sign and frame.
 _TITLE, _INITIALS, _BESIDE_TITLE = 21, "MMM", 120
+# Of what is saved, and its sign with the space behind it.
+_SAVED, _SAVED_SIGN = 14, 20
 _DENSE_SPACE, _DENSE_FRAME, _DENSE_TITLE = 4, 24, 18
 _DENSE_PADDING = ft.Padding.symmetric(vertical=18, horizontal=8)
 
@@ -63,7 +66,13 @@ class Frame:
         self._told = ft.Container(visible=False)
         self._saved, self._examiner = ft.Container(), ft.Container()
         self._saved_sign = ft.Icon(ft.Icons.CHECK, size=16)
-        self._saved_text = ft.Text("", theme_style=ft.TextThemeStyle.LABEL_SMALL)
+        # It takes a line more rather than reach below the examiner's button.
+        self._saved_text = ft.Text(
+            "",
+            theme_style=ft.TextThemeStyle.LABEL_SMALL,
+            expand=True,
+            expand_loose=True,
+        )
         safe = ft.SafeArea(self._screen, expand=True)
         self.view = ft.View(controls=[safe], padding=0, spacing=0)
 
@@ -108,8 +117,9 @@ class Frame:
             *notices,
             *screen.pinned,
         ]
-        foot = [_bottom(screen.bottom, is_wide=is_wide(self._width))]
-        foot = foot if screen.bottom else []
+        foot: list[ft.Control] = []
+        if screen.bottom:
+            foot.append(_bottom(screen.bottom, is_wide=is_wide(self._width)))
         space = 0 if screen.scrolls or screen.is_dense else 4
         padded = ft.Container(body, padding=ft.Padding.only(top=space))
         shown = self._under_told(padded, has_foot=bool(screen.bottom))
@@ -147,8 +157,8 @@ class Frame:
     def show_saved(self, text: str, *, is_safe: bool = True) -> None:
         """Write in the header whether the last change is stored.
 
-        A low header has room for the sign and one word; what is not stored is told
-        whole.
+        A low header, and a narrow one with large text, has room for the sign and one
+        word; what is not stored is told whole.
 
         The controls stay and change their text: a control drawn anew would take the
         cursor away from whoever types while a save returns.
@@ -157,7 +167,7 @@ class Frame:
         self._saved_sign.icon = ft.Icons.CHECK if is_safe else ft.Icons.WARNING_AMBER
         self._saved_sign.color = self._saved_text.color = colour
         self._saved_now = text, is_safe
-        is_short = is_safe and self._is_dense
+        is_short = is_safe and (self._is_dense or not self._has_room(text))
         self._saved_text.value = text.partition(" ")[0] if is_short else text
         self._saved_text.visible = not (is_short and self._has_progress)
         self._saved_sign.semantics_label = text if is_short else None
@@ -168,6 +178,12 @@ class Frame:
         if isinstance(said, ft.Semantics):
             said.live_region = not is_safe or None
         send(self._saved)
+
+    def _has_room(self, saved: str) -> bool:
+        """Whether what is saved stands in one line beside the examiner's button."""
+        taken = CONTROL_HEIGHT + width_of(_INITIALS, _TITLE) + _BESIDE_TITLE
+        needed = line_width(saved, _SAVED) + _SAVED_SIGN
+        return needed <= (self._width or ROOM.width) - taken
 
     def show_examiner(self, initials: str, spoken: str) -> None:
         """Write who examines now on the button in the header."""

@@ -71,7 +71,7 @@ def open_bites(tab: Tab, editor: ExamEditor, more: str = "") -> None:
         title,
         quiet(_REMARK),
         *view.controls(),
-        evenly(buttons, [label for _, label in more_labels]),
+        evenly(buttons),
         button("bite-save", "Done", done, kind="lead", size="hands"),
         typed=typed,
         grows=True,

@@ -200,7 +200,7 @@ class ScanSheet:
         reasons = [self._reason(*one) for one in enumerate(scan_form.REASONS)]
         return stack(
             strong("Not scanned, because"),
-            evenly(reasons, scan_form.REASONS),
+            evenly(reasons),
             self._view.control("not-done-words"),
             side_by_side(
                 button("scan-not-done-save", "Save this reason", save, kind="tile")

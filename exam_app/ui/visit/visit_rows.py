@@ -53,9 +53,7 @@ def open_sums(tab: Tab, editor: ExamEditor) -> None:
         quiet(
             "Arithmetic only; nothing here is advice, and nothing is kept by itself."
         ),
-        evenly(
-            [_kind(tab, editor, kind) for kind in kinds], [kind.label for kind in kinds]
-        ),
+        evenly([_kind(tab, editor, kind) for kind in kinds]),
     )
 
 

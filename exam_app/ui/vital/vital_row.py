@@ -22,11 +22,12 @@ from exam_app.ui.animal.history import history_way
 from exam_app.ui.animal.past_values import open_values
 from exam_app.ui.shell.page_controller import Tab
 from exam_app.ui.vital.vital_edit import VitalEdit
-from exam_app.ui.vital.vital_sheet import edit_in, said_of, zone_of
+from exam_app.ui.vital.vital_sheet import edit_in, said_of, zone_rows
 from exam_app.ui.vital.vital_zone import carried_words
 from exam_app.ui.widgets.buttons import button
 from exam_app.ui.widgets.exam_parts import card, line
 from exam_app.ui.widgets.identifiers import for_choice, identified
+from exam_app.ui.widgets.number_pad import NumberPad
 from exam_app.ui.widgets.room import ROOM, SPACE
 from exam_app.ui.widgets.texts import quiet, stack, strong
 
@@ -153,6 +154,6 @@ class VitalRow:
         """Whether a button has room beside the value: a rate has one unit."""
         return self.edit.vital.kind is VitalKind.RATE and ROOM.text_scale == 1
 
-    def zone(self, *beside: ft.Control) -> ft.Control:
-        """Draw what answers it, and what stands beside its value."""
-        return zone_of(self.edit, *beside)
+    def zone(self, pad: NumberPad, *beside: ft.Control) -> list[ft.Control]:
+        """Draw the rows that answer it, and what stands beside its value."""
+        return zone_rows(self.edit, pad, *beside)

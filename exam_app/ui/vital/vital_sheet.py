@@ -32,7 +32,7 @@ from exam_app.ui.vital.pulse_part import PulsePart
 from exam_app.ui.vital.tape_sheet import tape_button
 from exam_app.ui.vital.vital_edit import VitalEdit, unit_setting
 from exam_app.ui.vital.vital_zone import (
-    answer_zone,
+    answer_rows,
     carried_words,
     count_button,
     grades_in_words,
@@ -40,10 +40,13 @@ from exam_app.ui.vital.vital_zone import (
 )
 from exam_app.ui.widgets.buttons import button
 from exam_app.ui.widgets.choices import ChoiceRow
+from exam_app.ui.widgets.even_rows import evenly
 from exam_app.ui.widgets.fields import text_field
 from exam_app.ui.widgets.flags import flag_with_ranges, source_note
 from exam_app.ui.widgets.identifiers import for_choice
-from exam_app.ui.widgets.texts import quiet, side_by_side, stack, strong
+from exam_app.ui.widgets.number_pad import NumberPad
+from exam_app.ui.widgets.room import SPACE
+from exam_app.ui.widgets.texts import quiet, stack, strong
 
 
 def edit_in(
@@ -94,14 +97,17 @@ def open_vital(
     """
     edit = edit_in(tab, editor, vital_id, is_again=is_again)
     carried = map(quiet, carried_words(edit))
-    controls = [*said_of(edit), *carried, answer_zone(edit), *_else(edit)]
+    answers = stack(*answer_rows(edit, NumberPad("thumb")), spacing=SPACE)
+    controls = [*said_of(edit), *carried, answers, *_else(edit)]
     tab.open_sheet(edit.label, *controls, typed=edit.typed, grows=True)
 
 
-def zone_of(edit: VitalEdit, *beside: ft.Control) -> ft.Control:
+def zone_rows(edit: VitalEdit, pad: NumberPad, *beside: ft.Control) -> list[ft.Control]:
     """Draw what answers a vital that is current, with the way to all the rest.
 
     Args:
+        edit: The vital and what is entered of it.
+        pad: As of ``answer_rows``.
         beside: What stands beside a value that is typed.
     """
 
@@ -114,11 +120,14 @@ def zone_of(edit: VitalEdit, *beside: ft.Control) -> ft.Control:
     is_rate = edit.vital.kind is VitalKind.RATE
     first = () if is_rate or tape_button(edit) else edit.vital.not_done_reasons[:1]
     ways = (*(_reason(edit, reason) for reason in first), other)
-    return answer_zone(edit, *ways, beside=beside)
+    return answer_rows(edit, pad, *ways, beside=beside)
 
 
 def said_of(edit: VitalEdit) -> list[ft.Control]:
-    """Say how it is taken, what stands already, and what the grades mean."""
+    """Say how it is taken, what stands already, and what the grades mean.
+
+    What a scale says beside is read with its source, unless nothing else says how.
+    """
     how = how_words(edit.vital, edit.tab.person.role)
     controls: list[ft.Control] = [quiet(how)] if how else []
     if edit.entry.is_answered:
@@ -126,7 +135,7 @@ def said_of(edit: VitalEdit) -> list[ft.Control]:
     scale = edit.editor.protocol.scale(edit.vital.scale_id)
     if scale is not None:
         controls += [quiet(words) for words in grades_in_words(scale)]
-        controls += [quiet(scale.note)] if scale.note else []
+        controls += [quiet(scale.note)] if scale.note and not how else []
     return controls
 
 
@@ -155,7 +164,7 @@ def _beside_rate(edit: VitalEdit) -> list[ft.Control]:
     editor = edit.editor
     _, *others = windows_for(editor.exam, editor.protocol, edit.vital)
     counts = (count_button(edit, seconds) for seconds in others)
-    controls: list[ft.Control] = [side_by_side(*counts)] if others else []
+    controls: list[ft.Control] = [evenly([*counts])] if others else []
     if edit.vital.choices:
         controls += [strong("Or in words"), words_part(edit)]
     if edit.entry.reading is not None:
@@ -207,7 +216,8 @@ def _source(edit: VitalEdit) -> list[ft.Control]:
     if scale is None:
         return []
     about = cited(protocol, (scale.source_id,), scale.provenance)
-    return [source_note(scale.scale_id, (about,))]
+    beside = [scale.note] if scale.note else []
+    return [source_note(scale.scale_id, (*beside, about))]
 
 
 def _reasons(edit: VitalEdit) -> ft.Control:
@@ -231,7 +241,7 @@ def _reasons(edit: VitalEdit) -> ft.Control:
 
     name = for_choice("vital-reason", "own")
     buttons.append(button(name, "other reason…", write_own, kind="tile", size="thumb"))
-    return stack(strong("Not done, because"), side_by_side(*buttons), place, spacing=8)
+    return stack(strong("Not done, because"), evenly(buttons), place, spacing=8)
 
 
 def _reason(edit: VitalEdit, reason: str) -> ft.Control:

@@ -29,7 +29,7 @@ from exam_app.ui.widgets.buttons import button
 from exam_app.ui.widgets.choices import ChoiceRow, grid, pick
 from exam_app.ui.widgets.fields import Field, text_field
 from exam_app.ui.widgets.identifiers import for_choice
-from exam_app.ui.widgets.number_pad import OnKey, number_pad, pad_keys
+from exam_app.ui.widgets.number_pad import NumberPad, OnKey, pad_keys
 from exam_app.ui.widgets.room import (
     ROOM,
     SPACE,
@@ -38,7 +38,7 @@ from exam_app.ui.widgets.room import (
     width_of,
 )
 from exam_app.ui.widgets.slot import Slot
-from exam_app.ui.widgets.texts import quiet, stack
+from exam_app.ui.widgets.texts import quiet
 
 Go = Callable[[], Awaitable[None]]
 _STATES = (
@@ -54,33 +54,33 @@ _MOST_WORDED = 7
 _FIELD_FONT, _FIELD_SIDES = 18, 36
 
 
-def answer_zone(
-    edit: VitalEdit, *ways: ft.Control, beside: Sequence[ft.Control] = ()
-) -> ft.Control:
-    """Draw what answers a vital.
+def answer_rows(
+    edit: VitalEdit,
+    pad: NumberPad,
+    *ways: ft.Control,
+    beside: Sequence[ft.Control] = (),
+) -> list[ft.Control]:
+    """Draw what answers a vital, one row below the other.
 
     Args:
         edit: The vital and what is entered of it.
+        pad: Of the place it is drawn in, where it stays for the next vital.
         ways: Buttons that stand with the answers: reasons, and what else there is.
         beside: What stands beside a value that is typed.
     """
     asked = edit.ask_here()
     if edit.vital.kind is VitalKind.GRADE:
-        return _stacked(asked, grade_part(edit), _row(*ways))
+        return [asked, grade_part(edit), _row(*ways)]
     if edit.vital.measure is None:
-        return _stacked(asked, words_part(edit), _row(*ways, *_save_several(edit)))
+        return [asked, words_part(edit), _row(*ways, *_save_several(edit))]
     is_rate = edit.vital.kind is VitalKind.RATE
     chosen = [state_row(edit)] if is_rate else _sites(edit)
     chosen += _estimate(edit)
     if edit.vital.choices and not is_rate:
         chosen.append(words_part(edit))
     counts = _counts(edit) if is_rate else tape_button(edit)
-    value = _value(edit, edit.vital.measure, beside, *counts, *ways)
-    return _stacked(asked, *chosen, *value)
-
-
-def _stacked(*controls: ft.Control) -> ft.Control:
-    return stack(*controls, spacing=6)
+    value = _value(edit, edit.vital.measure, pad, beside, *counts, *ways)
+    return [asked, *chosen, *value]
 
 
 def _row(*controls: ft.Control) -> ft.Control:
@@ -121,6 +121,7 @@ def state_row(edit: VitalEdit) -> ft.Control:
 def _value(
     edit: VitalEdit,
     measure: Measure,
+    pad: NumberPad,
     ends: Sequence[ft.Control],
     *beside: ft.Control,
 ) -> tuple[ft.Control, ...]:
@@ -145,8 +146,7 @@ def _value(
     for end in at_end:
         end.expand = 1
     has_point = measure.precision % 1 != 0
-    pad = number_pad(pressed, has_point=has_point, size="thumb", beside=at_end)
-    return (*shown, pad)
+    return (*shown, pad.show(pressed, has_point=has_point, beside=at_end))
 
 
 def _typed_field(edit: VitalEdit) -> Field:

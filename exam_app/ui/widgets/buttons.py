@@ -1,6 +1,7 @@
 """The button: at least 56 pixels high, 64 in the exam, with an identifier."""
 
 from collections.abc import Callable
+from dataclasses import replace
 from typing import Any, Literal
 
 import flet as ft
@@ -15,7 +16,7 @@ from exam_app.ui.shell.theme import (
 )
 from exam_app.ui.widgets.hands import HANDS, Size, control_height
 from exam_app.ui.widgets.identifiers import identified
-from exam_app.ui.widgets.room import ROOM, least_width, width_of
+from exam_app.ui.widgets.room import ROOM, Needs, needs_of
 from exam_app.ui.widgets.still_button import (
     THIN,
     StillButton,
@@ -84,6 +85,7 @@ def button(
     expand: int | bool | None = None,
     disabled: bool = False,
     autofocus: bool = False,
+    is_row: bool = False,
 ) -> ft.Semantics:
     """Make a button.
 
@@ -98,12 +100,13 @@ def button(
             answer most often given.
         size: Of the exam for tiles and what is urgent, else as anywhere, unless told.
         spoken: Read aloud and shown on hover, where the words alone are not enough.
+        is_row: Whether it fills the width, its words at the left; of a tile.
     """
     if kind == "icon":
         square = _square(words, icon, size)
         square.on_click, square.autofocus = on_click, autofocus
         named = identified(identifier, square, expand=expand)
-        named.data = square.width
+        named.data = Needs(0, 0, square.width or 0)
         return named
     maker = ft.TextButton if kind == "quiet" else ft.OutlinedButton
     height = control_height(size or "exam")
@@ -112,34 +115,34 @@ def button(
         content=centred(words, height) if kind in _TILES else words,
         icon=icon or (ft.Icons.PRIORITY_HIGH if kind == "urgent" else None),
         on_click=on_click,
-        style=_style(kind, size, words),
+        style=_style(kind, size, words, is_row=is_row),
         tooltip=spoken,
         disabled=disabled,
         autofocus=autofocus,
     )
     if kind in _TILES and not disabled:
-        inner = _still_tile(inner, words, height, sides, icon, is_main=kind != "tile")
+        face = still_face(
+            words,
+            # Keeps the height, whether the words take one line or two.
+            height - 2 * LEAST_PADDING,
+            ft.Colors.PRIMARY if kind == "tile" else ft.Colors.ON_PRIMARY,
+            icon=icon,
+            is_row=is_row,
+        )
+        inner = _still_tile(inner, face, sides, is_main=kind != "tile")
     named = identified(identifier, inner, expand=expand)
     named.button = isinstance(inner, StillButton)
     has_sign = icon is not None or kind == "urgent"
-    named.data = width_of(words, _LABEL) + _sign_width() * has_sign + 2 * sides
+    named.data = needs_of(words, _LABEL, _sign_width() * has_sign + 2 * sides)
     return named
 
 
 def _still_tile(
-    button: ft.Control,
-    words: str,
-    height: int,
-    sides: float,
-    icon: ft.IconData | None,
-    *,
-    is_main: bool,
+    button: ft.Control, face: ft.Control, sides: float, *, is_main: bool
 ) -> ft.Control:
-    colour = ft.Colors.ON_PRIMARY if is_main else ft.Colors.PRIMARY
     return still(
         button,
-        # Keeps the height, whether the words take one line or two.
-        still_face(words, height - 2 * LEAST_PADDING, colour, icon=icon),
+        face,
         ground=ft.Colors.PRIMARY if is_main else None,
         frame=None if is_main else THIN,
         sides=sides,
@@ -191,7 +194,7 @@ def bar_button(
     )
     pressed = ft.TextButton(content=shown, on_click=on_click, style=style)
     named = identified(identifier, pressed, expand=1)
-    named.data = width_of(words, _UNDER_ICON) + 2 * _BESIDE_WORD
+    named.data = needs_of(words, _UNDER_ICON, 2 * _BESIDE_WORD)
     return named
 
 
@@ -217,7 +220,7 @@ def sign_button(
         style=ft.ButtonStyle(padding=0, bgcolor=ft.Colors.ERROR, color=colour),
     )
     named = identified(identifier, pressed)
-    named.data = side
+    named.data = Needs(0, 0, side)
     return named
 
 
@@ -250,7 +253,9 @@ def loosen(named: ft.Control) -> ft.Control:
     padding = style.padding if isinstance(style, ft.ButtonStyle) else None
     if isinstance(padding, ft.Padding) and padding.left == _TILE_SIDES:
         padding.left = padding.right = _LOOSE_SIDES
-        named.data = least_width(named) + 2 * (_LOOSE_SIDES - _TILE_SIDES)
+        if isinstance(needs := named.data, Needs):
+            wider = needs.beside + 2 * (_LOOSE_SIDES - _TILE_SIDES)
+            named.data = replace(needs, beside=wider)
         loosen_still(named, _LOOSE_SIDES)
     return named
 
@@ -279,7 +284,9 @@ def _is_narrow(kind: Kind, size: Size | None) -> bool:
     return kind in _TILES or (kind == "urgent" and size == "thumb")
 
 
-def _style(kind: Kind, size: Size | None, words: str) -> ft.ButtonStyle | None:
+def _style(
+    kind: Kind, size: Size | None, words: str, *, is_row: bool
+) -> ft.ButtonStyle | None:
     if size is None and kind not in _OF_EXAM:
         return None
     sides = _TILE_SIDES if _is_narrow(kind, size) else SIDES
@@ -287,6 +294,8 @@ def _style(kind: Kind, size: Size | None, words: str) -> ft.ButtonStyle | None:
     height = control_height(size or "exam")
     padding = button_padding(height, sides=sides, words=wrapped)
     style = ft.ButtonStyle(padding=padding)
+    if is_row:
+        style.alignment = ft.Alignment.CENTER_LEFT
     if kind == "urgent":
         style.bgcolor = ft.Colors.ERROR
         style.color = style.icon_color = ft.Colors.ON_ERROR

@@ -11,7 +11,7 @@ from exam_app.ui.widgets.even_rows import even_rows, evenly
 from exam_app.ui.widgets.exam_parts import from_above
 from exam_app.ui.widgets.hands import Size, control_height
 from exam_app.ui.widgets.identifiers import for_choice, identified
-from exam_app.ui.widgets.room import ROOM, width_of
+from exam_app.ui.widgets.room import ROOM, needs_of
 from exam_app.ui.widgets.still_button import THIN, still, still_face
 from exam_app.ui.widgets.texts import quiet
 
@@ -83,7 +83,7 @@ def pick(
     )
     named = identified(identifier, tapped)
     named.button, named.selected = tapped is not drawn, is_chosen
-    named.data = width_of(label, _CELL_FONT) + 2 * sides
+    named.data = needs_of(label, _CELL_FONT, 2 * sides)
     return named
 
 
@@ -125,7 +125,7 @@ class ChoiceRow:
     def _laid_out(self) -> ft.Column:
         if self.columns:
             return grid(self._draw(), self.columns)
-        return evenly(self._draw(), [label for _, label in self.options])
+        return evenly(self._draw())
 
     def choose(self, key: str | None) -> None:
         """Show a choice without calling ``on_choose``."""
@@ -179,13 +179,14 @@ class ToggleRow:
         self.control = self._laid_out()
 
     def _laid_out(self) -> ft.Column:
-        # The sign before each takes the room of some letters.
-        return evenly(self._draw(), [f"{label}....." for _, label in self.options])
+        column = evenly(self._draw())
+        # One below the other they are lines, whose signs stand in a line too.
+        return column if _is_grid(column) else evenly(self._draw(is_row=True))
 
-    def _draw(self) -> list[ft.Control]:
-        return [self._option(n, *one) for n, one in enumerate(self.options)]
+    def _draw(self, *, is_row: bool = False) -> list[ft.Control]:
+        return [self._option(n, *one, is_row) for n, one in enumerate(self.options)]
 
-    def _option(self, number: int, key: str, label: str) -> ft.Control:
+    def _option(self, number: int, key: str, label: str, is_row: bool) -> ft.Control:
         async def tapped() -> None:
             now = set(self.chosen) ^ {key}
             self.chosen = tuple(k for k, _ in self.options if k in now)
@@ -197,11 +198,18 @@ class ToggleRow:
         is_chosen = key in self.chosen
         icon = ft.Icons.CHECK_BOX if is_chosen else ft.Icons.CHECK_BOX_OUTLINE_BLANK
         name = for_choice(self.group, str(number))
-        named = button(name, label, tapped, kind="tile", icon=icon, size=self.size)
+        named = button(
+            name, label, tapped, kind="tile", icon=icon, size=self.size, is_row=is_row
+        )
         named.checked = is_chosen
         # The same button to Flet: a tap on the next one is not lost meanwhile.
         named.key = name
         return named
+
+
+def _is_grid(column: ft.Column) -> bool:
+    """Whether any of its rows holds more than one cell."""
+    return any(len(getattr(row, "controls", ())) > 1 for row in column.controls)
 
 
 def side_question(

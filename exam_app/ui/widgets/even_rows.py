@@ -5,10 +5,10 @@ from collections.abc import Sequence
 import flet as ft
 
 from exam_app.ui.widgets.buttons import loosen
-from exam_app.ui.widgets.room import ROOM, SPACE, fitting_columns, line_width, width_of
+from exam_app.ui.widgets.room import ROOM, SPACE, Needs, fitting_columns
 
-# Padding of a section at both sides, and of a button.
-_FRAME, _SIDES = 32, 24
+# Padding of a section at both sides.
+_FRAME = 32
 _MOST = 4
 # Words break where they can, not in the middle of a label.
 _OF_TWO_LINES = 1.7
@@ -45,35 +45,33 @@ def even_rows(cells: Sequence[ft.Control], columns: int, width: float) -> ft.Col
     return ft.Column(rows, spacing=SPACE, tight=True)
 
 
-def evenly(cells: Sequence[ft.Control], labels: Sequence[str]) -> ft.Column:
+def evenly(cells: Sequence[ft.Control]) -> ft.Column:
     """Put choices in as many equal columns as their words have room for.
 
     Args:
         cells: Buttons, in the order shown.
-        labels: Their words, in the same order.
     """
     room = min(ROOM.zone, ROOM.sheet)
     loose = [*map(loosen, cells)]
-    return even_rows(loose, columns_for(labels, room - _FRAME), room)
+    needs = [one.data for one in loose if isinstance(one.data, Needs)]
+    return even_rows(loose, columns_for(needs, room - _FRAME), room)
 
 
-def columns_for(labels: Sequence[str], width: float, font: float = 17) -> int:
-    """Return how many equal columns suit labels of at most two lines.
+def columns_for(needs: Sequence[Needs], width: float) -> int:
+    """Return how many equal columns suit buttons of at most two lines.
 
     The last row is as full as can be: five stand as three and two.
 
     Args:
-        labels: Of the choices.
+        needs: Of each button, in the order shown.
         width: Of the place they stand in, in pixels.
-        font: Size of their letters, at normal text.
     """
-    count = len(labels)
+    count = len(needs)
     for columns in range(min(count, _MOST), 1, -1):
-        cell = (width - SPACE * (columns - 1)) / columns - _SIDES
+        cell = (width - SPACE * (columns - 1)) / columns
         if all(
-            width_of(label, font) <= cell
-            and line_width(label, font) <= _OF_TWO_LINES * cell
-            for label in labels
+            one.least <= cell and one.line <= _OF_TWO_LINES * (cell - one.beside)
+            for one in needs
         ):
             rows = -(-count // columns)
             return -(-count // rows)

@@ -148,8 +148,7 @@ class FormView:
         if not ask.options:
             return [stack(*above, entry) if above else entry]
         options = [self._option(ask, n, words) for n, words in enumerate(ask.options)]
-        row = evenly(options, ask.options)
-        return [stack(*above, entry, row, spacing=8)]
+        return [stack(*above, entry, evenly(options), spacing=8)]
 
     def _problem(self, ask: Ask) -> list[ft.Control]:
         if not ask.required:

@@ -9,7 +9,14 @@ import flet as ft
 from exam_app.ui.widgets.buttons import button, sign_size
 from exam_app.ui.widgets.identifiers import identified
 from exam_app.ui.widgets.slot import Slot
-from exam_app.ui.widgets.texts import quiet, stack, strong
+from exam_app.ui.widgets.texts import (
+    paragraph,
+    quiet,
+    section,
+    side_by_side,
+    stack,
+    strong,
+)
 
 
 def line_button(
@@ -48,6 +55,16 @@ def line_button(
     named = identified(identifier, line)
     named.selected = is_here or None
     return named
+
+
+def nothing_yet(words: str, *ways: ft.Control) -> ft.Control:
+    """Say what will stand in a list that is empty, with the ways that lead there.
+
+    Args:
+        words: One plain sentence, after what is missing.
+        ways: Buttons; none where the screen has one at its foot.
+    """
+    return section("", paragraph(words), *([side_by_side(*ways)] if ways else []))
 
 
 # Given how many lines are wanted: those there are, and what the button for more says,

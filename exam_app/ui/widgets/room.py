@@ -60,6 +60,37 @@ class Room:
 ROOM = Room()
 
 
+@dataclass(frozen=True, slots=True)
+class Needs:
+    """How much width a button's words need, in pixels; it is the button's ``data``.
+
+    Attributes:
+        word: The longest word, which is not to be broken.
+        line: All words in one line.
+        beside: What stands beside them: a sign, and the padding of both sides.
+    """
+
+    word: float
+    line: float
+    beside: float
+
+    @property
+    def least(self) -> float:
+        """How wide the button has to be."""
+        return self.word + self.beside
+
+
+def needs_of(words: str, size: float, beside: float) -> Needs:
+    """Return what a button of these words needs.
+
+    Args:
+        words: As shown.
+        size: Of the font, at normal text.
+        beside: As of ``Needs``.
+    """
+    return Needs(width_of(words, size), line_width(words, size), beside)
+
+
 def width_of(words: str, size: float) -> float:
     """Return the width that the longest word of a label needs at least.
 
@@ -83,7 +114,7 @@ def line_width(words: str, size: float) -> float:
 
 def least_width(control: ft.Control) -> float:
     """Return how wide a button has to be; what says nothing of itself takes none."""
-    return control.data if isinstance(control.data, int | float) else 0.0
+    return control.data.least if isinstance(control.data, Needs) else 0.0
 
 
 def fitting_columns(cells: Iterable[ft.Control], columns: int, width: float) -> int:

@@ -42,7 +42,7 @@ def strong(text: str) -> ft.Text:
     return ft.Text(text, theme_style=ft.TextThemeStyle.TITLE_MEDIUM)
 
 
-def section(title: str, *controls: ft.Control) -> ft.Control:
+def section(title: str, *controls: ft.Control) -> ft.Container:
     """Frame some controls under a heading; without a title under none."""
     above = [heading(title)] if title else []
     return ft.Container(
