@@ -7,6 +7,7 @@ from exam_app.domain.protocol.protocol import Scope
 from exam_app.ui.animal.animal_edit import _AGE_HEIGHT
 from exam_app.ui.shell.layout import Frame
 from exam_app.ui.widgets.choices import ToggleRow
+from exam_app.ui.widgets.hands import HANDS
 from exam_app.ui.widgets.room import ROOM
 from tests.browser.driver import PHONE
 from tests.browser.exam_drafts import EXAM_ID, prepare_exam
@@ -38,12 +39,22 @@ def any_text(row):
 def test_toggles_below_one_another_begin_at_the_left(monkeypatch):
     monkeypatch.setattr(ROOM, "width", 390)
     monkeypatch.setattr(ROOM, "text_scale", 1.0)
+    # As a finger meets them, whatever was pressed in another test.
+    monkeypatch.setattr(HANDS, "has_keys", False)
     lines = ToggleRow("made", [(one, one) for one in LONG])
     assert len(lines.control.controls) == len(LONG)
     assert faces(lines) == {ft.MainAxisAlignment.START}
     grid = ToggleRow("made", [("a", "Dog"), ("b", "Cat")])
     assert len(grid.control.controls) == 1
     assert faces(grid) == {ft.MainAxisAlignment.CENTER}
+    # So do the buttons that a key leads to.
+    monkeypatch.setattr(HANDS, "has_keys", True)
+    lines = ToggleRow("made", [(one, one) for one in LONG])
+    drawn = [
+        one.content for one in within(lines.control) if isinstance(one, ft.Semantics)
+    ]
+    assert len(drawn) == len(LONG)
+    assert all(one.style.alignment == ft.Alignment.CENTER_LEFT for one in drawn)
 
 
 @pytest.mark.parametrize(
