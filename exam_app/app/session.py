@@ -154,6 +154,10 @@ class Session:
             raise SessionLockedError("no vault is open")
         return self._vault
 
+    def holds(self, vault: Vault) -> bool:
+        """Whether this very vault is still the open one."""
+        return self._vault is vault
+
     @property
     def examiner(self) -> Person:
         """The person who examines now.

@@ -12,7 +12,7 @@ from exam_app.crypto.door import DerivationBounds
 from exam_app.domain.wording.count_words import count_words
 from exam_app.domain.wording.visible_text import visible
 from exam_app.whole_export.checking import Checked, check_export
-from exam_app.whole_export.contents import LEFT_OUT, Exported, Wanted
+from exam_app.whole_export.contents import Exported, Wanted, exported_lines
 from exam_app.whole_export.exporting import export_all
 
 EXPORT = "export"
@@ -31,8 +31,8 @@ def add_export_command(commands: Commands) -> None:
     export = commands.add_parser(
         EXPORT,
         help="write everything as files that are read without the app; goes on",
-        description="Write every record as signed bytes, text, JSON, CSV and FHIR, "
-        "with its photographs, into a folder that is read without this app.\nNothing "
+        description="Write every record as signed bytes, PDF, text, JSON, CSV and "
+        "FHIR, with its photographs, into a folder read without this app.\nNothing "
         "in it is sealed. Given again, the command goes on where it was stopped and "
         "adds what is new.",
         epilog=_HELP,
@@ -77,7 +77,8 @@ async def _export(
             found = await export_all(vault, options.folder, now(), wanted, line.show)
         finally:
             line.end()
-    sys.stdout.write(f"{_said(found, options.folder)}\n")
+    said = exported_lines(found, visible(str(options.folder)))
+    sys.stdout.write("\n".join((*said, "")))
     return 0 if found.is_whole else NOT_ALL
 
 
@@ -94,8 +95,7 @@ class _ProgressLine:
         if time.monotonic() - self._last < self._wait:
             return
         self._last = time.monotonic()
-        share = found.done * 100 // max(found.total, 1)
-        text = f"{found.done} of {found.total} records, {share} %"
+        text = found.words
         sys.stderr.write(f"\r{text} " if self._over else f"{text}\n")
         sys.stderr.flush()
         self._is_open = self._over
@@ -103,33 +103,6 @@ class _ProgressLine:
     def end(self) -> None:
         if self._is_open:
             sys.stderr.write("\n")
-
-
-def _said(found: Exported, folder: Path) -> str:
-    """Say what is in the folder, and what is not."""
-    there = found.total - found.unread
-    written = found.written - found.unread
-    lines = [
-        f"{count_words(there, 'record')} in {visible(str(folder))}, {written} of them "
-        "written now. Nothing in it is sealed: keep it as you keep paper."
-    ]
-    if found.unread:
-        lines.append(
-            f"{count_words(found.unread, 'record')} did not verify: only the signed "
-            "bytes are there."
-        )
-    if found.no_picture:
-        count = len(found.no_picture)
-        lines.append(
-            f"The pictures of {count_words(count, 'photograph')} are not here."
-        )
-    if found.drafts:
-        lines.append(f"Not in it: {count_words(found.drafts, 'open exam')}.")
-    lines += [
-        f"{LEFT_OUT} names what is not in it.",
-        f"Key of the signed list, to be kept elsewhere: {found.key}",
-    ]
-    return "\n".join(lines)
 
 
 def verify_export(folder: Path, key: str | None) -> dict[str, object]:

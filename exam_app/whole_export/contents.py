@@ -47,6 +47,7 @@ class Exported:
         no_picture: Hashes of photographs that records name and that are not here.
         drafts: Open exams, which are in no export.
         key: The public key that signed the list, in hexadecimal.
+        is_stopped: Whether a person stopped it before its end.
     """
 
     total: int = 0
@@ -56,11 +57,22 @@ class Exported:
     no_picture: set[str] = field(default_factory=set)
     drafts: int = 0
     key: str = ""
+    is_stopped: bool = False
 
     @property
     def is_whole(self) -> bool:
         """Whether everything that records name is there."""
-        return not self.unread and not self.no_picture
+        return not (self.unread or self.no_picture or self.is_stopped)
+
+    @property
+    def share(self) -> float:
+        """How much is done, from 0 to 1."""
+        return self.done / self.total if self.total else 0.0
+
+    @property
+    def words(self) -> str:
+        """How much is done, in words."""
+        return f"{self.done} of {self.total} records, {int(100 * self.share)} %"
 
 
 def folder_of(row: ClosedExam) -> str:
@@ -98,6 +110,33 @@ def left_out_words(found: Exported, wanted: Wanted) -> str:
     ]
     said = [line for line in lines if line] or ["Nothing is left out."]
     return "".join(f"{line}\n" for line in ["Not in this export:", *said])
+
+
+def exported_lines(found: Exported, folder: str) -> tuple[str, ...]:
+    """Say what is in the folder of a finished export, and what is not."""
+    there = found.total - found.unread
+    written = found.written - found.unread
+    lines = [
+        f"{count_words(there, 'record')} in {folder}, {written} of them "
+        "written now. Nothing in it is sealed: keep it as you keep paper."
+    ]
+    if found.unread:
+        lines.append(
+            f"{count_words(found.unread, 'record')} did not verify: only the signed "
+            "bytes are there."
+        )
+    if found.no_picture:
+        count = len(found.no_picture)
+        lines.append(
+            f"The pictures of {count_words(count, 'photograph')} are not here."
+        )
+    if found.drafts:
+        lines.append(f"Not in it: {count_words(found.drafts, 'open exam')}.")
+    return (
+        *lines,
+        f"{LEFT_OUT} names what is not in it.",
+        f"Key of the signed list, to be kept elsewhere: {found.key}",
+    )
 
 
 GO_ON = (

@@ -9,7 +9,9 @@ records and are not in it.
 """
 
 import asyncio
-from collections.abc import Callable, Iterator
+from collections.abc import Awaitable, Callable, Iterator
+from dataclasses import dataclass
+from functools import partial
 from importlib.resources import files
 from pathlib import Path
 
@@ -72,6 +74,27 @@ from exam_app.whole_export.signed_list import LIST_SIGNED, sign_list
 
 _ABOVE = "../../../"
 Tell = Callable[["Exported"], None]
+Part = Callable[[], None]
+
+
+async def _at_once(part: Part) -> None:
+    await asyncio.sleep(0)
+    part()
+
+
+@dataclass(frozen=True, slots=True)
+class Pace:
+    """How an export shares the store with others who work.
+
+    Attributes:
+        in_turn: Runs a part that reads the store, one record at the most.
+        beside: Runs a part that reads and writes the folder alone.
+        is_stopped: Asked before each record.
+    """
+
+    in_turn: Callable[[Part], Awaitable[None]] = _at_once
+    beside: Callable[[Part], Awaitable[None]] = _at_once
+    is_stopped: Callable[[], bool] = lambda: False
 
 
 async def export_all(
@@ -80,6 +103,7 @@ async def export_all(
     at: Moment,
     wanted: Wanted | None = None,
     tell: Tell = lambda _: None,
+    pace: Pace | None = None,
 ) -> Exported:
     """Write everything kept here into a folder, or go on with it.
 
@@ -87,6 +111,10 @@ async def export_all(
         folder: New, empty, or of an earlier export.
         at: The present moment, for the signed list.
         tell: Called after each record.
+        pace: How it shares the store with others.
+
+    Returns:
+        What was done; where it was stopped, ``is_stopped`` and what is written stays.
 
     Raises:
         NotAnExportError: The folder holds something else.
@@ -96,7 +124,8 @@ async def export_all(
     """
     paper = Paper(await sheet_font(), paper_size(vault), practice_line(vault))
     with reaching_export():
-        return await _Run(vault, folder, wanted or Wanted(), tell, paper).go(at)
+        run = _Run(vault, folder, wanted or Wanted(), tell, paper)
+        return await run.go(at, pace or Pace())
 
 
 class _Run:
@@ -111,20 +140,23 @@ class _Run:
         self.tell = tell
         self.paper = paper
         self.found = Exported()
+        self.rows: list[ClosedExam] = []
+        self.tops: list[str] = []
         self.pictures: set[str] = set()
         self.protocols: set[str] = set()
 
-    async def go(self, at: Moment) -> Exported:
-        self._begin()
-        rows = self.vault.closed.everything()
-        self.found.total = len(rows)
-        self.found.drafts = len(self.vault.drafts.open())
+    async def go(self, at: Moment, pace: Pace) -> Exported:
+        await pace.in_turn(self._begin)
         read = record_reader(self.vault)
-        for row in rows:
-            await asyncio.sleep(0)
-            self._record(row, read)
+        for row in self.rows:
+            if pace.is_stopped():
+                self.found.is_stopped = True
+                return self.found
+            await pace.in_turn(partial(self._record, row, read))
             self.tell(self.found)
-        self._finish(rows, at)
+        await pace.in_turn(self._keep_tops)
+        await pace.beside(self._list_all)
+        await pace.in_turn(partial(self._sign, at))
         return self.found
 
     def _begin(self) -> None:
@@ -139,6 +171,9 @@ class _Run:
         before = [self.folder / LIST_SIGNED, self.folder / SUMS]
         for path in (*before, *(self.folder / UNREAD).glob("*")):
             path.unlink(missing_ok=True)
+        self.rows = self.vault.closed.everything()
+        self.found.total = len(self.rows)
+        self.found.drafts = len(self.vault.drafts.open())
 
     def _record(self, row: ClosedExam, read: RecordReader) -> None:
         place = self.folder / folder_of(row)
@@ -241,28 +276,8 @@ class _Run:
         self.pictures.add(key)
         return True
 
-    def _finish(self, rows: list[ClosedExam], at: Moment) -> None:
-        vault, folder = self.vault, self.folder
-        sums = folder / SUMS
-        tops = self._tops(rows)
-        seed = vault.settings.get("signing_key")
-        with writing_whole(sums, is_flushed=True) as write:
-            for name in sorted(tops):
-                write(sum_line(name, sum_of(folder / name)).encode())
-            for key in sorted(self.pictures):
-                write(sum_line(f"{PICTURES}/{key}.jpg", key).encode())
-            for place in self._folders(rows):
-                for name, digest in read_sums(folder / place / SUMS):
-                    if not name.startswith(_ABOVE):
-                        write(sum_line(f"{place}/{name}", digest).encode())
-                own = sum_of(folder / place / SUMS)
-                write(sum_line(f"{place}/{SUMS}", own).encode())
-        signed, self.found.key = sign_list(sum_of(sums), at, seed)
-        write_whole(folder / LIST_SIGNED, signed, is_flushed=True)
-        (folder / UNFINISHED).unlink(missing_ok=True)
-
-    def _tops(self, rows: list[ClosedExam]) -> list[str]:
-        """Write what stands beside the records; return the names of all of it."""
+    def _keep_tops(self) -> None:
+        """Write what stands beside the records, and name it."""
         vault, folder = self.vault, self.folder
         page = files("exam_app.export").joinpath("FORMAT.md").read_bytes()
         contents = {
@@ -282,25 +297,47 @@ class _Run:
             with writing_whole(folder / name) as write:
                 for line in lines:
                     write(line)
-        self._join_tables(rows)
+        self.tops = [README, "records.csv", *contents, *tables]
+
+    def _list_all(self) -> None:
+        """Join the tables of the records, and list every file with its hash."""
+        folder = self.folder
+        self._join_tables()
         unread = sorted(path.name for path in (folder / UNREAD).glob("*"))
-        return [
-            *(README, "records.csv", *contents, *tables),
+        tops = [
+            *self.tops,
             *(f"{PROTOCOLS}/{key}" for key in self.protocols),
             *(f"{UNREAD}/{name}" for name in unread),
         ]
+        with writing_whole(folder / SUMS, is_flushed=True) as write:
+            for name in sorted(tops):
+                write(sum_line(name, sum_of(folder / name)).encode())
+            for key in sorted(self.pictures):
+                write(sum_line(f"{PICTURES}/{key}.jpg", key).encode())
+            for place in self._folders():
+                for name, digest in read_sums(folder / place / SUMS):
+                    if not name.startswith(_ABOVE):
+                        write(sum_line(f"{place}/{name}", digest).encode())
+                own = sum_of(folder / place / SUMS)
+                write(sum_line(f"{place}/{SUMS}", own).encode())
 
-    def _join_tables(self, rows: list[ClosedExam]) -> None:
+    def _sign(self, at: Moment) -> None:
+        seed = self.vault.settings.get("signing_key")
+        signed, self.found.key = sign_list(sum_of(self.folder / SUMS), at, seed)
+        write_whole(self.folder / LIST_SIGNED, signed, is_flushed=True)
+        (self.folder / UNFINISHED).unlink(missing_ok=True)
+
+    def _join_tables(self) -> None:
         """Write the rows of all records as one table."""
         head = as_csv(())
         with writing_whole(self.folder / "records.csv") as write:
             write(head)
-            for place in self._folders(rows):
+            for place in self._folders():
                 write((self.folder / place / TABLE).read_bytes().removeprefix(head))
 
-    def _folders(self, rows: list[ClosedExam]) -> Iterator[str]:
+    def _folders(self) -> Iterator[str]:
         """Yield the folder of each record that was written, in the store's order."""
-        for row in rows:
+        for row in self.rows:
             place = folder_of(row)
             if (self.folder / place / SUMS).is_file():
                 yield place

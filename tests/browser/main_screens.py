@@ -154,6 +154,8 @@ FIELD = (
     Place("settings-practice", "/settings/practice", wait="settings-save"),
     Place("settings-access", "/settings/access", wait="settings-recovery"),
     Place("settings-looks", "/settings/looks", wait="look-dark"),
+    Place("settings-export", "/settings/export", wait="export-begin"),
+    Place("settings-table", "/settings/table", wait="table-file"),
     Place("settings-hand-over", "/settings/hand-over", wait="pair-open"),
     Place("care", "/settings/upkeep"),
     Place("owners", "/settings/owners"),

@@ -14,6 +14,8 @@ LINES = {
     "settings-group-looks": ("/settings/looks", "look-dark"),
     "settings-group-hand-over": ("/settings/hand-over", "pair-open"),
     "settings-care": ("/settings/upkeep", "screen"),
+    "settings-export": ("/settings/export", "export-begin"),
+    "settings-table": ("/settings/table", "table-file"),
     "settings-retention": ("/settings/owners", "screen"),
     "settings-sources": ("/settings/sources", "sources-species-dog"),
     "settings-about": ("/about", "settings-sources"),

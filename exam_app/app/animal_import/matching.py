@@ -84,14 +84,19 @@ def match(vault: Vault, header: Sequence[str], said: Matching) -> Matching:
     Raises:
         UnmatchedTableError: Something has to be said, or a column is not there.
     """
+    matched = match_so_far(vault, header, said)
+    if lacking := what_is_lacking(matched, header):
+        raise UnmatchedTableError("; ".join(lacking))
+    return matched
+
+
+def match_so_far(vault: Vault, header: Sequence[str], said: Matching) -> Matching:
+    """Return how a table is understood, whatever is lacking; as ``match``."""
     own = {name.casefold().replace(" ", "_"): name for name in header}
     by_name = Matching({one: own[one] for one in FIELDS if one in own})
     matched = by_name.with_said(_remembered(vault, header)).with_said(said)
     columns = {of: name for of, name in matched.columns.items() if name}
-    matched = replace(matched, columns=columns)
-    if lacking := what_is_lacking(matched, header):
-        raise UnmatchedTableError("; ".join(lacking))
-    return matched
+    return replace(matched, columns=columns)
 
 
 def what_is_lacking(matched: Matching, header: Sequence[str]) -> tuple[str, ...]:

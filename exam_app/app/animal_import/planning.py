@@ -71,6 +71,43 @@ class ImportPlan:
     refused: tuple[RefusedRow, ...]
 
 
+def foreign_words(
+    table: Table, matched: Matching, species: Mapping[str, str]
+) -> tuple[tuple[str, str], ...]:
+    """Return each word of a species or sex that it was not said what it means.
+
+    Returns:
+        Field and word as it stands in the table, each word once, in its order.
+    """
+    found: dict[tuple[str, str], tuple[str, str]] = {}
+    for of in ("species", "sex"):
+        name = matched.columns.get(of)
+        if name not in table.header:
+            continue
+        at = table.header.index(name)
+        # A row of another length is refused whole.
+        for row in (one for one in table.rows if at < len(one.cells)):
+            word = row.cells[at].strip()
+            if word and not _is_known(of, matched.meaning(of, word), species):
+                found.setdefault((of, word.casefold()), (of, word))
+    return tuple(found.values())
+
+
+def _is_known(of: str, said: str, species: Mapping[str, str]) -> bool:
+    if of == "sex":
+        return said.casefold() in [sex.value for sex in Sex]
+    return species_named(said, species) is not None
+
+
+def species_named(said: str, species: Mapping[str, str]) -> str | None:
+    """Return the species that a word names; ``None`` where it names none."""
+    word = said.casefold()
+    for name, label in species.items():
+        if word in (name, name.replace("_", " "), label.casefold()):
+            return name
+    return None
+
+
 class _Refusal(Exception):  # noqa: N818 - the reason of one row, never seen outside
     """Why a row is refused."""
 
@@ -167,12 +204,11 @@ def _species(
     texts: Mapping[str, str], matched: Matching, species: Mapping[str, str]
 ) -> str:
     typed = texts.get("species", "") or matched.species
-    said = matched.meaning("species", typed).casefold()
+    said = matched.meaning("species", typed)
     if not said:
         raise _Refusal("species: nothing stands there")
-    for name, label in species.items():
-        if said in (name, name.replace("_", " "), label.casefold()):
-            return name
+    if name := species_named(said, species):
+        return name
     raise _Refusal(f"species: it was not said what {typed!r} means")
 
 

@@ -86,6 +86,20 @@ def lines(tab: Tab) -> tuple[Line, ...]:
             ft.Icons.STORAGE,
         ),
         Line(
+            "settings-export",
+            "Whole export",
+            "Everything as files that are read without this app",
+            "/settings/export",
+            ft.Icons.DRIVE_FOLDER_UPLOAD,
+        ),
+        Line(
+            "settings-table",
+            "Animals from a table",
+            "A CSV file taken in, and taken out again",
+            "/settings/table",
+            ft.Icons.TABLE_VIEW_OUTLINED,
+        ),
+        Line(
             "settings-retention",
             "Owner details",
             "How long they are kept",

@@ -88,6 +88,8 @@ ROUTES: tuple[Route, ...] = (
     Route("/settings", _screen("settings.settings")),
     Route("/settings/upkeep", _screen("settings.stored_exams")),
     Route("/settings/owners", _screen("settings.retention")),
+    Route("/settings/export", _screen("settings.whole_export")),
+    Route("/settings/table", _screen("animal.from_table")),
     Route("/settings/sources", _screen("settings.sources")),
     Route("/settings/sources/{species}", _screen("settings.sources", "build_species")),
     Route("/settings/{group}", _screen("settings.settings", "build_group")),
