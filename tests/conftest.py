@@ -22,8 +22,8 @@ if sys.dont_write_bytecode:
 
 CHROMIUM_NAMES = ("chromium", "chromium-browser", "google-chrome")
 NO_CHROMIUM = "no Chromium on this machine"
-# By the time they take: the others stand between.
-LONGEST_WALK, LONG_WALK = "test_phone.py", "test_whole_exam.py"
+# By the time they take; every other one is shorter.
+LONG_WALKS = ("test_phone.py", "test_whole_exam.py", "test_clinic.py")
 
 
 def find_chromium() -> str | None:
@@ -48,12 +48,12 @@ def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
 def _turn(item: pytest.Item) -> tuple[bool, int]:
     """Put walks in a browser last, the longest of them first.
 
-    Otherwise one core ends with a long walk while the other has none. What follows the
-    longest is short: each core is given its next test while it still runs one.
+    Otherwise one core ends with a long walk while the others have none.
     """
-    is_walk = item.get_closest_marker("browser") is not None
+    if item.get_closest_marker("browser") is None:
+        return False, 0
     name = item.path.name
-    return is_walk, is_walk * (2 * (name == LONG_WALK) + (name != LONGEST_WALK))
+    return True, LONG_WALKS.index(name) if name in LONG_WALKS else len(LONG_WALKS)
 
 
 def _is_in_process(item: pytest.Function) -> bool:
@@ -96,7 +96,8 @@ def pytest_cmdline_main(config: pytest.Config) -> None:
     is_whole = config.args_source is config.ArgsSource.TESTPATHS and not is_apart
     is_worker = hasattr(config, "workerinput")
     if is_whole and not is_worker and getattr(option, "numprocesses", 0) is None:
-        option.numprocesses = "logical"
+        # One more than cores: a walk waits for its browser as long as it computes.
+        option.numprocesses = (os.cpu_count() or 1) + 1
 
 
 @pytest.hookimpl(trylast=True)
