@@ -297,10 +297,16 @@ def show(driver: Driver | InProcessDriver, place: Place, known: dict[str, str]) 
     for tap in place.taps:
         if place.kind == "record" and tap in in_foot and not driver.has(tap):
             driver.click(MORE)
-        if tap == _STOP and driver.any_of(_STOP, _EXAM_MORE) != _STOP:
+        if tap == _STOP and not _has_stop(driver):
             driver.click(_EXAM_MORE)
         act(driver, tap)
     driver.wait(place.wait)
+
+
+def _has_stop(driver: Driver | InProcessDriver) -> bool:
+    """Whether an early stop has a button of its own; it comes with the header's."""
+    driver.wait(_EXAM_MORE)
+    return driver.has(_STOP)
 
 
 def act(driver: Driver | InProcessDriver, tap: str) -> None:
