@@ -67,15 +67,16 @@ def _photograph(one: Resource) -> Resource:
     pixels = {name: one.pop(name) for name in ("height", "width") if name in one}
     site, who = one.pop("bodySite", None), one.pop("operator", None)
     content, taken = one.pop("content"), one.pop("createdDateTime", "")
+    kept = one.pop("issued", "")
     return {
         **one,
         "resourceType": "DocumentReference",
         "status": "current",
-        "date": taken,
+        "date": kept,
         "author": [who] if who else [],
         "description": content.get("title", ""),
         "bodySite": [{"concept": site}] if site else [],
-        "content": [{"attachment": {**content, **pixels}}],
+        "content": [{"attachment": {**content, "creation": taken, **pixels}}],
     }
 
 

@@ -57,6 +57,7 @@ from tests.record_samples import SALT, SEED, closed_exam
 
 SCHEMA = Path(__file__).with_name("fhir_r4_schema.json")
 KEY_ID = bytes(range(16))
+MINUTES = 600_000
 FIRST, AGAIN = "1" * 32, "2" * 32
 
 
@@ -91,7 +92,11 @@ def found():
 
 
 def with_lump(**more):
-    photo = Photo("a1" * 32, "the lump", "nose", "", AGAIN, 800, 600, 9_000, BY)
+    # Somebody said that it was taken ten minutes before it was added.
+    taken = replace(
+        BY, observed=replace(BY.observed, utc_ms=BY.observed.utc_ms - MINUTES)
+    )
+    photo = Photo("a1" * 32, "the lump", "nose", "", AGAIN, 800, 600, 9_000, taken)
     plain = Photo("a2" * 32, "the animal")
     entry = RegionEntry(findings=(found(),), attribution=BY)
     return closed(
@@ -299,16 +304,19 @@ def test_the_part_names_its_findings_and_a_finding_its_photographs():
 def test_a_photograph_is_a_document_reference_in_r5():
     first, second = resources(r5(), "DocumentReference")
     (content,) = first["content"]
+    before = resources(r4(), "Media")[0]
     assert content["attachment"] == {
         "contentType": "image/jpeg",
+        "creation": before["createdDateTime"],
         "size": 9_000,
         "title": "Nose: left, the lump, shows lump, mark 3, outer side of the left "
         "forelimb, closer drawing",
         "height": 600,
         "width": 800,
     }
-    assert first["identifier"] == resources(r4(), "Media")[0]["identifier"]
-    assert first["author"] == [resources(r4(), "Media")[0]["operator"]]
+    assert first["identifier"] == before["identifier"]
+    assert first["author"] == [before["operator"]]
+    assert first["date"] == before["issued"] != before["createdDateTime"]
     assert {"author", "bodySite", "date"}.isdisjoint(second)
 
 

@@ -35,6 +35,7 @@ PLAIN = {
 }
 # Told by text above the store, and no row of it.
 FOREIGN = {
+    "app/animal_import/table_choice.py": "what is said of a table, on its way to it",
     "app/demo/demo_exam.py": "a file of demo_patients, as TOML is read",
     "app/exam_sessions.py": "the draft as it was read, so that unknown fields survive",
     "app/forms/animal_form.py": "an animal's fields as typed, on their way to its kind",
