@@ -107,6 +107,8 @@ def pytest_collection_finish(session: pytest.Session) -> None:
     samples.first_example()
     gc.collect()
     gc.freeze()
+    # A walk makes and drops thousands of controls, few of them in circles.
+    gc.set_threshold(100_000, 20, 100)
     if find_chromium():
         return
     for item in session.items:
