@@ -118,6 +118,28 @@
     }
   };
 
+  // A sheet to print is shown in a tab of its own, whose viewer does as the file asks
+  // and offers to print. Where the browser shows no PDF or opens no tab, it is a
+  // download, as everything else that is offered.
+  const click = HTMLAnchorElement.prototype.click;
+  HTMLAnchorElement.prototype.click = function () {
+    const { href, download } = this;
+    const isSheet = download.endsWith(".pdf") && href.startsWith("blob:");
+    if (!isSheet || !navigator.pdfViewerEnabled) {
+      click.call(this);
+      return;
+    }
+    // Begun at once: the address is taken back after this click.
+    fetch(href).then(async (answer) => {
+      const sheet = new Blob([await answer.blob()], { type: "application/pdf" });
+      const address = URL.createObjectURL(sheet);
+      if (window.open(address, "_blank")) return;
+      const link = document.createElement("a");
+      Object.assign(link, { href: address, download });
+      click.call(link);
+    });
+  };
+
   flet.webSocketEndpoint = `/ws?tab=${encodeURIComponent(secret)}`;
   const start = document.createElement("script");
   start.src = "flutter_bootstrap.js";

@@ -9,7 +9,6 @@ from collections.abc import Iterator, Sequence
 
 from exam_app.domain.exam.exam import Exam
 from exam_app.domain.wording.kennel_card import (
-    BITE,
     NOT_YET_SEEN,
     WARNINGS,
     is_by_veterinarian,
@@ -59,26 +58,13 @@ def kennel_sheet(
 
 
 def card_lines(exams: Sequence[Exam]) -> Iterator[tuple[str, str]]:
-    """Yield the lines of the card, with the dates of bites in place of their story."""
+    """Yield the lines of the card as a screen shows it, and what a door needs more."""
     seen = any(is_by_veterinarian(exam) for exam in exams if exam.is_closed)
     newest, *earlier = exams
-    lines = kennel_card(newest, was_seen_by_veterinarian=seen, earlier=earlier)
-    for label, text in lines:
-        yield label, "; ".join(bite_dates(exams)) if label == BITE else text
+    yield from kennel_card(newest, was_seen_by_veterinarian=seen, earlier=earlier)
     behaviour = newest.animal.behaviour
     if behaviour:
         yield "Behaviour", behaviour
     feed = newest.group.feed if newest.group else ""
     if feed:
         yield "Feed", feed
-
-
-def bite_dates(exams: Sequence[Exam]) -> tuple[str, ...]:
-    """Say when each bite or scratch was and what quarantine was said, each once."""
-    said: list[str] = []
-    for bite in (exam.bite for exam in exams if exam.bite and exam.bite.concern):
-        dates = [block.when or "date not said" for block in bite.blocks if block.who]
-        said += dates
-        said += [f"quarantine: {bite.quarantine}"] if bite.quarantine else []
-        said += ["rabies concern noted"] if bite.rabies_concern else []
-    return tuple(dict.fromkeys(said))

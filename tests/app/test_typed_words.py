@@ -257,7 +257,7 @@ KEEP_NOTHING = {
     "start/restore.py": SECRET,
     "start/recovery_screen.py": SECRET,
     "animal/animals.py": SEARCH,
-    "animal/from_table.py": "the table in hand keeps what is said of it",
+    "animal/from_table.py": "said of a file, and kept with it while it is in hand",
     "animal/erase_owner.py": "what cannot be taken back is asked anew",
     "clinic/day_pack.py": SEARCH,
     "clinic/review_list.py": SEARCH,
@@ -270,7 +270,6 @@ KEEP_NOTHING = {
     "settings/stored_exams.py": CODE,
     "settings/retention.py": WHOLE,
     "settings/groups.py": WHOLE,
-    "settings/whole_export.py": WHOLE,
     "start/set_up.py": WHOLE,
 }
 SCREENS = Path(exam_app.ui.__path__[0])

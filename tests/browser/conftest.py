@@ -185,7 +185,15 @@ def open_page(
     assert not foreign, f"the page asked for something outside: {foreign}"
 
 
-_LOCAL = ("http://127.0.0.1:", "blob:http://127.0.0.1:", "data:", "about:blank")
+# A browser's own viewer of PDF is made of files that lie in the browser.
+_VIEWER = (
+    "chrome://resources/",
+    "chrome-extension://mhjfbmdgcfjbbpaeojofohoefgiehjai/",
+)
+_LOCAL = (
+    *("http://127.0.0.1:", "blob:http://127.0.0.1:", "data:", "about:blank"),
+    *_VIEWER,
+)
 
 
 @pytest.fixture

@@ -115,7 +115,7 @@ def test_bite_of_an_older_exam_stands_on_the_kennel_card_of_a_newer_one():
     older = record_visit(older, Care(isolation="own run"))
     newer = replace(new_exam(), exam_id="f" * 32)
     lines = kennel_card(newer, was_seen_by_veterinarian=True, earlier=(older,))
-    assert lines[0] == ("BITE OR SCRATCH", "a child, two days ago")
+    assert lines[0] == ("BITE OR SCRATCH", "two days ago")
     assert lines[1] == ("ISOLATION", "own run (said 2026-09-21)")
 
 

@@ -22,7 +22,12 @@ from exam_app.export.fhir import as_json, exam_bundle
 from exam_app.export.fhir_r5 import as_r5
 from exam_app.export.record_json import record_json
 from exam_app.export.tables import as_csv, exam_rows
+from exam_app.paper.record import RecordFacts, record_sheet
+from exam_app.paper.sheet import PageSize
+from tests.exam_samples import PROTOCOL
+from tests.filled_exams import Filler, leaves
 from tests.generated_exams import SCOPES, SPECIES, begin, drive_on, finish
+from tests.printed import font, squeezed, words_of
 
 HASH = "ab" * 32
 EXAMS = 40
@@ -76,8 +81,21 @@ def lines_of_bundle(made):
         yield json.dumps(resource, ensure_ascii=False)
 
 
+def lines_of_pdf(exam, protocol) -> Iterator[str]:
+    """Yield the lines of the record that pypdf reads off the sheet, word for word."""
+    written, printed = write_record(exam, protocol), words_of(sheet_of(exam, protocol))
+    lines = [*written.headline, *(one for p in written.sections for one in p.lines)]
+    yield from (line for line in lines if squeezed(line) in printed)
+
+
+def sheet_of(exam, protocol):
+    facts = RecordFacts(write_record(exam, protocol), exam, protocol)
+    return record_sheet(facts, PageSize.A4, font())
+
+
 FORMS = {
     "text": lines_of_text,
+    "pdf": lines_of_pdf,
     "json": lines_of_json,
     "csv": lines_of_csv,
     "fhir r4": lines_of_fhir_r4,
@@ -161,3 +179,34 @@ def test_every_statement_stands_in_every_form(form):
             assert any(holds(line, fact) for line in lines), (form, fact)
             checked += 1
     assert checked > 400
+
+
+# Everything that is written, the record as text within a FHIR document too.
+WHOLE = {
+    "text": lambda *of: write_record(*of).as_text(),
+    "pdf": lambda *of: words_of(sheet_of(*of)),
+    "json": lambda *of: record_json(*of, HASH, bytes(16)).decode(),
+    "csv": lambda *of: as_csv(exam_rows(*of, is_whole=True)).decode(),
+    "fhir r4": lambda *of: as_json(exam_bundle(*of, HASH)).decode(),
+    "fhir r5": lambda *of: as_json(as_r5(exam_bundle(*of, HASH))).decode(),
+}
+
+
+@pytest.mark.parametrize("form", WHOLE)
+def test_private_notes_stand_in_no_form_where_a_remark_stands_in_each(form):
+    looked_for = 0
+    for turn in (0, 2, 4, 5, 6):  # Those that are closed and have a remark.
+        exam = Filler(turn).exam()
+        said = squeezed(WHOLE[form](exam, PROTOCOL))
+        named = [(path[0], leaf) for path, leaf, _ in leaves(exam)]
+        # A word of its own stands in each field.
+        words = [
+            leaf
+            for name, leaf in named
+            if name == "private_notes" and isinstance(leaf, str) and leaf[:1] == "q"
+        ]
+        assert [one for one in words if one in said] == []
+        assert exam.remark
+        assert exam.remark in said
+        looked_for += len(words)
+    assert looked_for > 3

@@ -9,7 +9,12 @@ from exam_app.domain.animal.signalment import Sex
 from exam_app.domain.exam.visit import BiteHistory, Bitten, Care, GroupFacts
 from exam_app.domain.exam.visit_transitions import record_visit
 from exam_app.domain.protocol.protocol import Scope
-from exam_app.paper.kennel import bite_dates, kennel_sheet
+from exam_app.domain.wording.kennel_card import (
+    bite_dates,
+    is_by_veterinarian,
+    kennel_card,
+)
+from exam_app.paper.kennel import kennel_sheet
 from exam_app.paper.printing import print_kennel_card
 from exam_app.paper.sheet import PageSize
 from tests.filled_exams import Filler, leaves
@@ -75,6 +80,19 @@ def test_card_says_dates_of_bites_feeding_and_handling_and_no_person(size):
     assert not [w for w in ("Mrs", "owner", "Wick", "hand;", "left") if w in printed]
     assert len(pages_of(pdf)) == 1
     assert all(map(is_grey, images_of(pdf)))
+
+
+@pytest.mark.parametrize("turn", range(0, 12, 2))
+def test_paper_says_every_line_of_the_screens_card_and_that_one_names_nobody(turn):
+    for exam in (housed(), Filler(turn).exam()):
+        seen = exam.is_closed and is_by_veterinarian(exam)
+        lines = kennel_card(exam, was_seen_by_veterinarian=seen)
+        printed = kennel_sheet([exam], PageSize.A4, font())
+        assert missing([text for _, text in lines], printed) == []
+        said = str(lines)
+        who = [block.who for block in exam.bite.blocks if block.who]
+        assert who
+        assert [one for one in who if one in said] == []
 
 
 @pytest.mark.reference

@@ -27,7 +27,7 @@ from exam_app.store.vault.vault import Vault
 # A signed record never changes, so each is verified and read once while the store is
 # open: by its hash, and by whose words it is read in. Beyond so many, those of other
 # animals are let go of.
-_MOST_KEPT = 2_000
+_MOST_KEPT = 500
 _Pasts = dict[tuple[str, Role], ExamPast | None]
 _read: WeakKeyDictionary[Vault, _Pasts] = WeakKeyDictionary()
 

@@ -1,4 +1,8 @@
-"""What may stand on a kennel card: never an owner, never a private note."""
+"""What may stand on a kennel card: never an owner, a private note, or who was bitten.
+
+The card hangs on a door and is read by whoever passes, on paper as on a screen: of a
+bite it says when it was and what quarantine was said. The record says the rest.
+"""
 
 from collections.abc import Callable, Sequence
 
@@ -39,7 +43,7 @@ def kennel_card(
     reason = exam.vital("weight").reason
     not_weighed = f"not weighed: {reason}" if reason else ""
     lines = (
-        (BITE, "; ".join(dict.fromkeys(filter(None, map(_bite, exams))))),
+        (BITE, "; ".join(bite_dates(exams))),
         (ISOLATION, _newest(exams, lambda e: e.care.isolation if e.care else "")),
         (BY_MOUTH, _newest(exams, lambda e: e.care.nothing_by_mouth if e.care else "")),
         (VETERINARIAN, "" if was_seen_by_veterinarian else NOT_YET_SEEN),
@@ -60,6 +64,16 @@ def kennel_card(
         ("Can hurt you", _can_hurt(exams)),
     )
     return tuple((label, text) for label, text in lines if text)
+
+
+def bite_dates(exams: Sequence[Exam]) -> tuple[str, ...]:
+    """Say when each bite or scratch was and what quarantine was said, each once."""
+    said: list[str] = []
+    for bite in (exam.bite for exam in exams if exam.bite and exam.bite.concern):
+        said += [block.when or "date not said" for block in bite.blocks if block.who]
+        said += [f"quarantine: {bite.quarantine}"] if bite.quarantine else []
+        said += ["rabies concern noted"] if bite.rabies_concern else []
+    return tuple(dict.fromkeys(said))
 
 
 def is_by_veterinarian(exam: Exam) -> bool:
@@ -86,10 +100,6 @@ def _newest(exams: Sequence[Exam], say: Callable[[Exam], str]) -> str:
 
 def _date(exam: Exam) -> str:
     return f"{exam.started.local():%Y-%m-%d}"
-
-
-def _bite(exam: Exam) -> str:
-    return exam.bite.concern if exam.bite else ""
 
 
 def _can_hurt(exams: Sequence[Exam]) -> str:

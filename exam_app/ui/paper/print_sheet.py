@@ -31,10 +31,11 @@ from exam_app.ui.widgets.texts import across, quiet
 
 _SIZES = (("a4", "A4"), ("letter", "Letter"))
 _WHAT_HAPPENS = (
-    "The sheet is made here and given to this browser as a PDF. Open it there; it asks "
-    "to be printed. It is not sealed: keep it as you keep paper."
+    "The sheet is made here and given to this browser as a PDF: in a tab of its own "
+    "that offers to print, or as a download that does once it is opened. It is not "
+    "sealed: keep it as you keep paper."
 )
-_GIVEN = "The PDF is among the browser's downloads. Open it to print."
+_GIVEN = "The sheet is in a tab of its own, or else among the browser's downloads."
 Make = Callable[[PageSize, Font], bytes]
 
 

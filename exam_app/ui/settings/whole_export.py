@@ -82,7 +82,8 @@ class _WholeExport:
         is_veterinarian = tab.person.role is Role.VETERINARIAN
         asks = (*_ASKS, _NOTES) if is_veterinarian else _ASKS
         before = {"folder": tab.vault.settings.get(LAST_FOLDER, "")}
-        self.form = Form(asks, "export", before, tab.typed("export", "Whole export"))
+        typed = tab.typed("export", "Whole export")
+        self.form = Form(asks, "export", before, typed=typed)
         self.view = FormView(self.form)
         self.work = Slot(self._draw_work, hides_empty=True)
         self.way = Slot(self._draw_way)
