@@ -50,13 +50,23 @@ def _in_doubt_by(walk: Walk, token: Token) -> list[Draft]:
         return same
     before = [draft for draft in same if draft.end <= token.start]
     behind = [draft for draft in same if draft.start >= token.end]
-    last = max((draft.end for draft in before), default=0)
-    first = min((draft.start for draft in behind), default=0)
     return [
         *(d for d in same if d.start < token.end and token.start < d.end),
-        *(d for d in before if d.end == last),
-        *(d for d in behind if d.start == first),
+        *_nearest(before, is_before=True),
+        *_nearest(behind, is_before=False),
     ]
+
+
+def _nearest(drafts: list[Draft], *, is_before: bool) -> list[Draft]:
+    """Return the nearest on one side; behind one that is not settled the next too."""
+    found: list[Draft] = []
+    places = {d.end if is_before else d.start for d in drafts}
+    for place in sorted(places, reverse=is_before):
+        beside = [d for d in drafts if (d.end if is_before else d.start) == place]
+        found += beside
+        if not all(d.doubts & {Doubt.REGION, Doubt.TERM} for d in beside):
+            break
+    return found
 
 
 def _contradict(one: Draft, other: Draft) -> bool:

@@ -9,7 +9,7 @@ from collections.abc import Iterable
 
 from exam_app.domain.words.items import Doubt, ItemKind
 from exam_app.domain.words.part_reading import read_part
-from exam_app.domain.words.tokens import Meaning, Sense, Token
+from exam_app.domain.words.tokens import Sense, Token
 from exam_app.domain.words.vital_reading import top_of
 from exam_app.domain.words.walk import (
     MAYBE_NOT,
@@ -30,7 +30,8 @@ def take_detail(walk: Walk, token: Token, sense: Sense) -> bool:
     if walk.crossed(last.end, token.start, hard_only=not token.has(Sense.SIDE)):
         return False
     region_id = last.region_id
-    if any(m.place == region_id for m in token.all(Sense.TERM)):
+    finds = [m for m in token.all(Sense.TERM) if m.place == region_id]
+    if any(not m.is_doubtful for m in finds):
         return False
     own = [
         m for m in token.all(sense) if (m.place, m.item) == (region_id, last.term_id)
@@ -67,22 +68,11 @@ def read_find(walk: Walk, i: int, token: Token, after: Token) -> int:
     ):
         return i + 1
     hits = [(m.place, m.item) for m in token.all(Sense.TERM)]
-    qualities = token.all(Sense.QUALITY)
-    ahead = [
-        m
-        for m in qualities
-        if any((a.place, a.item) == (m.place, m.item) for a in after.all(Sense.TERM))
-    ]
-    if ahead and not hits and not walk.denial:
-        walk.ahead.append(Ahead("quality", token, meanings=tuple(ahead)))
+    is_find = any(m.place in here or not m.is_doubtful for m in token.all(Sense.TERM))
+    if not is_find and not walk.denial and _is_ahead(walk, token, after):
         return i + 1
-    alone = {(m.place, m.item, m.text) for m in qualities if m.place in here}
-    if len(alone) == 1 and not any(place in here for place, _ in hits):
-        # Brown wax is a discharge of the ear.
-        (one,) = alone
-        hits = [one[:2]]
-        meaning = Meaning(Sense.QUALITY, *one)
-        walk.ahead.append(Ahead("quality", token, meanings=(meaning,)))
+    if not any(place in here for place, _ in hits):
+        hits = _told_by_kind(walk, token, here) or hits
     if not hits:
         walk.not_understood(token)
         return i + 1
@@ -93,6 +83,39 @@ def read_find(walk: Walk, i: int, token: Token, after: Token) -> int:
             walk.side, walk.opened = "", len(walk.items)
         here = walk.parts[-1].region_ids if walk.parts else ()
     return _note_find(walk, i, token, hits, here)
+
+
+def _is_ahead(walk: Walk, token: Token, after: Token) -> bool:
+    """Keep a kind or place that stands before its find, as "watery discharge"."""
+    finds = {(a.place, a.item) for a in after.all(Sense.TERM)}
+    ahead = tuple(
+        m
+        for m in token.meanings
+        if m.sense in (Sense.QUALITY, Sense.PLACE) and (m.place, m.item) in finds
+    )
+    if ahead:
+        walk.ahead.append(Ahead("detail", token, meanings=ahead))
+    return bool(ahead)
+
+
+def _told_by_kind(
+    walk: Walk, token: Token, here: tuple[str, ...]
+) -> list[tuple[str, str]]:
+    """Return the find of the open part that a kind tells: brown wax of the ear."""
+    alone = {m for m in token.all(Sense.QUALITY) if m.place in here}
+    if len(alone) != 1:
+        return []
+    (one,) = alone
+    walk.ahead.append(Ahead("detail", token, meanings=(one,)))
+    # "Bite marks" of a wound are near to a bite, which is another find.
+    words = (walk.words.tokens.plain(word) for word in token.raw.split())
+    meanings = (m for word in words for m in walk.words.tokens.phrases.get((word,), ()))
+    near = {
+        (m.place, m.item)
+        for m in meanings
+        if m.sense is Sense.TERM and m.place == one.place
+    }
+    return [(one.place, one.item), *sorted(near - {(one.place, one.item)})]
 
 
 def _part_behind(
@@ -126,7 +149,10 @@ def _part_behind(
         return i, hits, ""
     (region_id,) = places | named
     left = [hit for hit in hits if hit[0] == region_id]
-    if named:
+    if not named and len({place for place, _ in hits}) > 1:
+        # A place that one part offers may lie in another too: it is asked.
+        return i, left, ""
+    if named and not places:
         ahead, denial, walk.ahead = walk.ahead, walk.denial, []
         i = read_part(walk, j, behind, side) - 1
         walk.ahead, walk.denial = ahead, denial
@@ -157,9 +183,7 @@ def _note_find(
     draft = walk.add(kind, region_ids, token)
     draft.term_id, draft.doubts = min(term_ids), doubts
     if len(region_ids) == 1:
-        draft.qualities = walk.words.qualities_said(
-            region_ids[0], draft.term_id, token.raw
-        )
+        _take_own_words(walk, draft, token)
     for ahead in walk.ahead:
         _take_ahead(walk, draft, ahead, token)
     walk.ahead = []
@@ -174,6 +198,18 @@ def _note_find(
     if walk.denial and not walk.at(i + 1).has(Sense.JOINS_NO):
         walk.denial = MAYBE_NOT
     return i + 1
+
+
+def _take_own_words(walk: Walk, draft: Draft, token: Token) -> None:
+    """Take the kind, place and grade that the words of the find say themselves."""
+    find = (draft.places[0], draft.term_id)
+    own = [m for m in token.meanings if (m.place, m.item) == find]
+    kinds = [m.text for m in own if m.sense is Sense.QUALITY]
+    more, places = walk.words.details_said(*find, token.raw)
+    draft.qualities = tuple(dict.fromkeys((*kinds, *more)))
+    draft.landmarks = places
+    grades = (m.text for m in own if m.sense is Sense.GRADE and not m.is_doubtful)
+    draft.value = next(grades, "")
 
 
 def _doubts_of(
@@ -196,7 +232,28 @@ def _doubts_of(
     is_less = all(m.is_doubtful or (walk.denial and m.text) for m in said)
     if len(term_ids) > 1 or (said and is_less):
         doubts.add(Doubt.TERM)
+    if is_here and _is_of_the_whole(walk, token):
+        doubts.add(Doubt.REGION)
+    if token.has(Sense.ANSWER):
+        # "Gums yellow" is a find, and the answer of a vital.
+        doubts.add(Doubt.WHICH)
     return doubts
+
+
+def _is_of_the_whole(walk: Walk, token: Token) -> bool:
+    """Whether it may be said of the animal, and no more of the part named before.
+
+    Behind "snout twisted, sneezing" it is asked; in "nose: sneezing" it is not.
+    """
+    part = walk.parts[-1].token
+    watched = {r.region_id for r in walk.words.regions.values() if r.untouched}
+    senses = (Sense.TERM, Sense.QUALITY)
+    told = {m.place for m in token.meanings if m.sense in senses}
+    if walk.crossed(part.end, token.start):
+        return bool(watched & told) and not watched & set(walk.parts[-1].region_ids)
+    joined = f"{part.raw.split()[-1]} {token.raw}"
+    others = walk.words.finds_of(joined) - set(walk.parts[-1].region_ids)
+    return bool(others) and not walk.between(part, token).strip()
 
 
 def _stands_close(walk: Walk, token: Token) -> bool:
@@ -214,13 +271,15 @@ def _take_ahead(walk: Walk, draft: Draft, ahead: Ahead, token: Token) -> None:
     is_lost = ahead.what == "normal" or is_cut
     if is_lost or (ahead.what == "grade" and not take_grade(walk, draft, ahead)):
         walk.not_understood(ahead.token)
-    elif ahead.what == "quality":
-        own = [
-            m.text
-            for m in ahead.meanings
-            if (m.place, m.item) == (draft.places[0], draft.term_id)
-        ]
-        draft.qualities = tuple(dict.fromkeys((*draft.qualities, *own[:1])))
+    elif ahead.what == "detail":
+        find = (draft.places[0], draft.term_id)
+        own = [m for m in ahead.meanings if (m.place, m.item) == find]
+        if not own:
+            walk.not_understood(ahead.token)
+        elif own[0].sense is Sense.QUALITY:
+            draft.qualities = tuple(dict.fromkeys((*draft.qualities, own[0].text)))
+        else:
+            draft.landmarks = (*draft.landmarks, own[0].text)
     elif ahead.what == "degree":
         draft.degree = ahead.text
     elif ahead.what == "size":
@@ -228,12 +287,27 @@ def _take_ahead(walk: Walk, draft: Draft, ahead: Ahead, token: Token) -> None:
     draft.start = min(draft.start, ahead.token.start)
 
 
+def take_grade_in_words(walk: Walk, token: Token) -> bool:
+    """Take a grade that is a word of the scale of the find just named."""
+    last = walk.last
+    if last is None or last.kind is not ItemKind.FINDING or last.value:
+        return False
+    find = (last.region_id, last.term_id)
+    own = [m for m in token.all(Sense.GRADE) if (m.place, m.item) == find]
+    if not own or walk.crossed(last.end, token.start):
+        return False
+    for draft in _told_together(walk, last):
+        draft.value, draft.end = own[0].text, token.end
+    return True
+
+
 def take_grade(walk: Walk, draft: Draft, grade: Ahead) -> bool:
     """Give a find a grade of its scale; whether it could."""
     term = walk.term_of(draft)
     scale_id = term.scale_id if term else ""
     first, last = sorted((draft.start, grade.token.start))
-    if draft.kind is not ItemKind.FINDING or not scale_id or walk.crossed(first, last):
+    is_cut = walk.crossed(first, last, hard_only=bool(grade.top))
+    if draft.kind is not ItemKind.FINDING or not scale_id or is_cut:
         return False
     grades = [one.value for one in walk.words.grades(scale_id)]
     draft.value = grade.text

@@ -74,7 +74,7 @@ class Item:
         qualities, landmarks: As the term offers them.
         degree: How marked, as said; empty where it was not.
         side: Of a lump in a part without sides.
-        sizes: Lengths of a lump, as typed.
+        sizes: Lengths of a find, as typed.
         site, state: Where a value was measured, and what the animal was doing.
         route, dose: Of something given, as said.
         doubts: What has to be asked; empty: it may be confirmed at once.

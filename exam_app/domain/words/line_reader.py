@@ -16,6 +16,7 @@ from exam_app.domain.words.find_reading import (
     read_find,
     take_detail,
     take_grade,
+    take_grade_in_words,
 )
 from exam_app.domain.words.given_reading import begins_given, read_given
 from exam_app.domain.words.items import Doubt, ItemKind, Line, NotRead
@@ -31,7 +32,7 @@ from exam_app.domain.words.protocol_words import ProtocolWords
 from exam_app.domain.words.short_forms import write_out
 from exam_app.domain.words.tokens import END, Sense, Token
 from exam_app.domain.words.vital_reading import read_order, read_vital
-from exam_app.domain.words.walk import Ahead, Walk
+from exam_app.domain.words.walk import Ahead, Draft, Walk
 
 LONGEST = 2_000
 _MARKS = ',;\n.!:=-\u2013/()"&+'
@@ -157,17 +158,29 @@ def _site_behind(walk: Walk, i: int, token: Token) -> bool:
     return True
 
 
-def _is_detail(walk: Walk, i: int, token: Token) -> bool:
+def _is_detail(walk: Walk, i: int, token: Token, after: Token) -> bool:
     """Whether a token was taken as saying more of what was just said."""
     return (
         _site_behind(walk, i, token)
         or take_feel(walk, token)
-        or (not walk.denial and take_detail(walk, token, Sense.PLACE))
+        or take_grade_in_words(walk, token)
+        or (
+            not walk.denial
+            and not _begins_a_part(walk, token, after)
+            and take_detail(walk, token, Sense.PLACE)
+        )
     )
 
 
+def _begins_a_part(walk: Walk, token: Token, after: Token) -> bool:
+    """Whether a place is the part that a find behind it is of: "... neck lump"."""
+    regions = {m.place for m in (*token.all(Sense.REGION), *token.all(Sense.PAIR))}
+    is_of_it = any(m.place in regions for m in after.all(Sense.TERM))
+    return is_of_it and not walk.crossed(token.start, after.start)
+
+
 def _part_or_find(walk: Walk, i: int, token: Token, after: Token) -> int:
-    if _is_detail(walk, i, token):
+    if _is_detail(walk, i, token, after):
         return i + 1
     if token.has(Sense.PAIR) or token.has(Sense.REGION):
         return read_part(walk, i, token)
@@ -221,6 +234,8 @@ def _small_word(walk: Walk, token: Token, after: Token) -> None:
         last.state, last.end = token.first(Sense.STATE).place, token.end
     elif last and is_of_last and token.has(Sense.SITE):
         last.site, last.end = token.first(Sense.SITE).text, token.end
+    elif token.has(Sense.LINK) and _leads_to_a_place(token, last, after):
+        pass
     elif token.has(Sense.JOINS_NO) and walk.denial:
         # "no crackles or wheezes"; elsewhere it leaves open which it is.
         pass
@@ -228,6 +243,13 @@ def _small_word(walk: Walk, token: Token, after: Token) -> None:
         pass
     else:
         walk.not_understood(token)
+
+
+def _leads_to_a_place(token: Token, last: Draft | None, after: Token) -> bool:
+    """Whether it is the "in" of "lice in the mane"."""
+    if token.raw.lower() != "in" or last is None or last.kind is not ItemKind.FINDING:
+        return False
+    return after.has(Sense.PLACE) or after.has(Sense.REGION)
 
 
 def _loose_number(walk: Walk, i: int, token: Token) -> int:

@@ -1,4 +1,4 @@
-"""The size and feel of a lump: lengths with their unit, and words of how it feels."""
+"""How large a find is, and how a lump feels: lengths with their unit, words of feel."""
 
 import re
 
@@ -25,13 +25,13 @@ def read_size(walk: Walk, i: int) -> int:
     unit = next(iter(units), "")
     sizes = tuple(f"{n.digits} {unit}".strip() for n in numbers)
     stop = walk.at(end if unit else end - 1)
-    lumps = _lumps_before(walk, numbers[0])
-    for draft in lumps:
+    found = _finds_before(walk, numbers[0], is_said=bool(units))
+    for draft in found:
         draft.sizes, draft.end = sizes, stop.end
         if not unit:
             draft.doubt(Doubt.UNIT)
     after = end + 1 if unit else end
-    if lumps:
+    if found:
         return after
     follows = walk.at(walk.skip(after))
     if any(_is_lump(walk, m.place, m.item) for m in follows.all(Sense.TERM)):
@@ -45,14 +45,18 @@ def _is_lump(walk: Walk, region_id: str, term_id: str) -> bool:
     return bool(term and term.is_lump)
 
 
-def _lumps_before(walk: Walk, token: Token) -> list[Draft]:
-    """Return the lump just named, on both sides where both were."""
+def _finds_before(walk: Walk, token: Token, *, is_said: bool) -> list[Draft]:
+    """Return the find just named, on both sides where both were.
+
+    A length without a unit is one of a lump only, and of that just before.
+    """
     last = walk.last
-    if last is None or last.kind is not ItemKind.FINDING:
+    if last is None or last.kind is not ItemKind.FINDING or last.sizes:
         return []
-    if not _is_lump(walk, last.region_id, last.term_id):
+    is_lump = _is_lump(walk, last.region_id, last.term_id)
+    if not is_lump and not is_said:
         return []
-    if walk.crossed(last.end, token.start):
+    if walk.crossed(last.end, token.start, hard_only=is_said):
         return []
     return [
         d for d in walk.items if d.start == last.start and d.term_id == last.term_id

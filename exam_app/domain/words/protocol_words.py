@@ -8,11 +8,11 @@ stands in ``said`` beside them. Nothing is known here of a species.
 import re
 from collections import defaultdict
 from collections.abc import Iterator, Mapping
+from dataclasses import replace
 
 from exam_app.domain.measure.known_units import KNOWN_UNITS
 from exam_app.domain.protocol.protocol import (
     Choice,
-    Clause,
     Region,
     Scope,
     SpeciesProtocol,
@@ -20,6 +20,7 @@ from exam_app.domain.protocol.protocol import (
     Vital,
 )
 from exam_app.domain.protocol.scales import Grade
+from exam_app.domain.words.other_readings import add_other_readings
 from exam_app.domain.words.tokens import (
     Meaning,
     Sense,
@@ -28,30 +29,22 @@ from exam_app.domain.words.tokens import (
     phrase_key,
 )
 from exam_app.domain.words.trade_words import TradeWords
+from exam_app.domain.words.ways import (
+    halves_of,
+    in_seconds,
+    parts_of_claim,
+    variants,
+    whole_ways,
+)
 
 Said = Iterator[tuple[str, Meaning]]
 
-_IN_BRACKETS = re.compile(r"\(([^)]*)\)")
-_HOW_KNOWN = re.compile(r"\s+(?:seen|felt|heard|shown|found|on touch|when touched)$")
 # A find said by one of the things it may be: to deny that denies less than the find.
 ONE_OF_IT = "one of it"
-_DENIES = re.compile(r"\b(?:no|not|none|without|never|nothing)\b")
-_BY_USE = {
-    "normal": Sense.NORMAL,
-    "part": Sense.PART,
-    "no": Sense.NO,
-    "joins_no": Sense.JOINS_NO,
-    "link": Sense.LINK,
-    "out_of": Sense.OUT_OF,
-    "fill": Sense.FILL,
-    "doubt": Sense.DOUBT,
-    "degree": Sense.DEGREE,
-    "about": Sense.ABOUT,
-    "under": Sense.UNDER,
-    "over": Sense.OVER,
-    "undone": Sense.UNDONE,
-    "plain": Sense.PLAIN,
-}
+# "Sniffing, not counted" says no more than sniffing.
+_ONLY_EXPLAINS = ("not ", "cannot ")
+_OF_A_FIND = frozenset({Sense.TERM, Sense.QUALITY, Sense.PLACE, Sense.GRADE})
+_SERVES = ("no", "joins_no", "link", "out_of", "fill", "doubt", "undone", "normal")
 
 
 class ProtocolWords:
@@ -79,11 +72,14 @@ class ProtocolWords:
             name.lower() for r in self.regions.values() for name in self._names_of(r)
         }
         same = {way: word for word, ways in trade.same.items() for way in ways}
+        # What denies or joins is no find, whatever a label begins with: "no dung".
+        small = {way for use in _SERVES for way in trade.words.get(use, ())}
         found: dict[tuple[str, ...], dict[Meaning, None]] = defaultdict(dict)
         self._parts_of_word: dict[str, set[str]] = defaultdict(set)
         for way, meaning in self._every_way():
             key = phrase_key(way, same)
-            if not key:
+            is_small = meaning.sense in _OF_A_FIND and way.lower() in small
+            if not key or is_small:
                 continue
             found[key][meaning] = None
             if "," in key:
@@ -92,6 +88,7 @@ class ProtocolWords:
             if meaning.sense in (Sense.TERM, Sense.QUALITY):
                 for word in key:
                     self._parts_of_word[word].add(meaning.place)
+        add_other_readings(found)
         self.tokens = Tokenizer(
             {key: tuple(meanings) for key, meanings in found.items()}, same
         )
@@ -109,19 +106,33 @@ class ProtocolWords:
         words = [self.tokens.plain(word) for word in raw.split()]
         return len(words) > 1 or len(self._parts_of_word.get(words[0], ())) == 1
 
-    def qualities_said(self, region_id: str, term_id: str, raw: str) -> tuple[str, ...]:
-        """Return the kinds of a find that its own words name, as ``loose tooth``."""
+    def details_said(
+        self, region_id: str, term_id: str, raw: str
+    ) -> tuple[tuple[str, ...], tuple[str, ...]]:
+        """Return the kind and the place that a find's own words name: loose tooth."""
         term = self.term(region_id, term_id)
         if term is None or " or " not in f"{term.label} {term.plain}":
-            return ()
+            return (), ()
         said = {self.tokens.plain(word) for word in raw.split()}
-        found = [
-            text
-            for text in term.qualities
-            if said >= {self.tokens.plain(word) for word in text.split()}
-        ]
-        # Who says the label as it stands has not said which of it.
-        return tuple(found) if len(found) == 1 else ()
+
+        def named(texts: tuple[str, ...]) -> tuple[str, ...]:
+            found = [
+                text
+                for text in texts
+                if said >= {self.tokens.plain(w) for w in text.split(" (")[0].split()}
+            ]
+            # Who says the label as it stands has not said which of it.
+            return tuple(found) if len(found) == 1 else ()
+
+        return named(term.qualities), named(term.places)
+
+    def finds_of(self, text: str) -> set[str]:
+        """Return the parts of which these words are a find, said in full."""
+        key = tuple(self.tokens.plain(word) for word in text.split())
+        meanings = self.tokens.phrases.get(key, ())
+        return {
+            m.place for m in meanings if m.sense is Sense.TERM and not m.is_doubtful
+        }
 
     def term(self, region_id: str, term_id: str) -> Term | None:
         """Return a find that a part offers."""
@@ -150,7 +161,7 @@ class ProtocolWords:
     def _trade_ways(self) -> Said:
         trade = self.trade
         for use, ways in trade.words.items():
-            yield from ((way, Meaning(_BY_USE[use])) for way in ways)
+            yield from ((way, Meaning(Sense(use))) for way in ways)
         for table, sense in (
             (trade.sides, Sense.SIDE),
             (trade.states, Sense.STATE),
@@ -206,14 +217,18 @@ class ProtocolWords:
     def _answer_ways(self, vital_id: str, answer: Choice | Grade) -> Said:
         alone = self.trade.values.get(f"{vital_id}.{answer.value}", ())
         plain = getattr(answer, "plain", "")
-        ways = {
-            answer.value.replace("_", " "),
-            *variants(answer.label),
-            *variants(plain),
-            *answer.said,
-            *alone,
-        }
-        ways |= {other for way in ways for other in _in_seconds(way)}
+        ways = {*variants(answer.label), *variants(plain), *answer.said, *alone}
+        if isinstance(answer, Grade):
+            # A grade in words is what is shown of it: muscle condition mild.
+            ways.add(answer.value)
+        for label in (answer.label, plain):
+            first, _, rest = label.partition(", ")
+            if rest.startswith(_ONLY_EXPLAINS):
+                ways.add(first)
+            elif rest:
+                half = Meaning(Sense.CHOICE, vital_id, answer.value, is_doubtful=True)
+                yield first, half
+        ways |= {other for way in ways for other in in_seconds(way)}
         for way in ways:
             if way and not re.fullmatch(r"[\d.,]+", way):
                 yield way, Meaning(Sense.CHOICE, vital_id, answer.value)
@@ -231,7 +246,8 @@ class ProtocolWords:
             yield from self._term_ways(region_id, term)
         for clause in region.clauses:
             if self.scope in clause.scopes:
-                yield from _claim_ways(region_id, clause)
+                meaning = Meaning(Sense.CLAIM, region_id, clause.clause_id)
+                yield from ((way, meaning) for way in parts_of_claim(clause))
 
     def _turned(self, way: str, meaning: Meaning) -> Said:
         """Yield two words in the other order, unless a part's name would come first."""
@@ -258,7 +274,7 @@ class ProtocolWords:
             half = Meaning(Sense.TERM, region_id, term.term_id, is_doubtful=True)
             yield way, half
         for label in (term.label, term.plain):
-            whole = _whole_ways(label)
+            whole = whole_ways(label)
             for way in variants(label):
                 text = "" if way in whole else ONE_OF_IT
                 meaning = Meaning(Sense.TERM, region_id, term.term_id, text)
@@ -267,6 +283,28 @@ class ProtocolWords:
         for way in (*term.said, *own):
             yield way, Meaning(Sense.TERM, region_id, term.term_id)
         yield from self._detail_ways(region_id, term)
+        yield from self._grade_ways(region_id, term)
+        # "Horn broken" of a horn damaged: the find and its kind in one.
+        head, _, rest = term.label.partition(" ")
+        for text in term.qualities if rest and head.isalpha() else ():
+            for way in variants(text):
+                yield f"{head} {way}", Meaning(Sense.TERM, region_id, term.term_id)
+                meaning = Meaning(Sense.QUALITY, region_id, term.term_id, text)
+                yield f"{head} {way}", meaning
+
+    def _grade_ways(self, region_id: str, term: Term) -> Said:
+        """Yield the words of a find's grades, alone and behind what is graded."""
+        head = term.label.rpartition(" ")[0]
+        for grade in self.grades(term.scale_id):
+            for way in {*variants(grade.label), *variants(grade.value), *grade.said}:
+                if re.match(r"[\d.]", way) or f"{head} {way}" == term.label:
+                    continue
+                meaning = Meaning(Sense.GRADE, region_id, term.term_id, grade.value)
+                # By itself it may be the name of the find: lame.
+                yield way, replace(meaning, is_doubtful=True)
+                if head:
+                    yield f"{head} {way}", meaning
+                    yield f"{head} {way}", replace(meaning, sense=Sense.TERM, text="")
 
     def _detail_ways(self, region_id: str, term: Term) -> Said:
         for sense, texts in (
@@ -279,59 +317,3 @@ class ProtocolWords:
                     # Whether "right" means "right (tricuspid)" nobody has said.
                     if way == text or way not in ("left", "right", "both"):
                         yield way, meaning
-
-
-def variants(label: str) -> frozenset[str]:
-    """Return the ways to say a label: without brackets, each half of an "or"."""
-    if not label:
-        return frozenset()
-    ways = _whole_ways(label)
-    in_brackets = (w for found in _IN_BRACKETS.findall(label) for w in found.split(","))
-    ways |= {word.strip() for word in in_brackets if len(word.strip()) > 3}
-    listed = [word for part in label.split(" or ") for word in part.split(", ")]
-    if " or " in label and all(word.isalpha() for word in listed):
-        ways.update(listed)
-    for way in list(ways):
-        left, found, right = way.partition(" or ")
-        a, b = left.split(), right.split()
-        if found and (len(a) == len(b) == 1 or min(len(a), len(b)) > 1):
-            ways |= {left, right}
-        elif found and len(b) == 1:
-            ways |= {left, " ".join([*a[:-1], right])}
-        elif found:
-            ways |= {right, " ".join([left, *b[1:]])}
-    return frozenset(way for way in ways if re.search(r"\w", way))
-
-
-def _whole_ways(label: str) -> set[str]:
-    """Return the ways to say all of a label."""
-    ways = {label, re.sub(r"\s*\([^)]*\)", "", label)}
-    return ways | {_HOW_KNOWN.sub("", way) for way in ways}
-
-
-def halves_of(label: str) -> frozenset[str]:
-    """Return what stands before and behind the comma of a label of two."""
-    halves = [half.strip() for half in label.split(",")]
-    is_two = len(halves) == 2 and "(" not in label
-    return frozenset(half for half in halves if is_two and len(half) > 3)
-
-
-def _in_seconds(way: str) -> Iterator[str]:
-    """Yield the other ways to say an answer such as ``> 2 s``."""
-    if way.endswith(" s"):
-        for unit in ("sec", "secs", "second", "seconds"):
-            yield f"{way[:-1]}{unit}"
-            yield f"{way[:-1]}{unit}".replace("\u2013", " to ")
-
-
-def _claim_ways(region_id: str, clause: Clause) -> Said:
-    """Yield what of a claim is said by itself: each part of it before a denial.
-
-    What is denied is read as the find that was looked for.
-    """
-    for text in (clause.text, clause.plain, *clause.said):
-        told = _DENIES.split(text.rpartition(":")[2])[0]
-        for part in (*re.split(r",| and ", told), *clause.said):
-            way = part.strip(" ,")
-            if len(way.split()) > 1:
-                yield way, Meaning(Sense.CLAIM, region_id, clause.clause_id)

@@ -55,7 +55,9 @@ class Sense(StrEnum):
     CLAIM = "claim"
     QUALITY = "quality"
     PLACE = "place"
+    GRADE = "grade"
     CHOICE = "choice"
+    ANSWER = "answer"
     ALONE = "alone"
     SITE = "site"
     STATE = "state"
@@ -229,7 +231,7 @@ class Tokenizer:
             word = words[j][0]
             if word in ";\n" or (word in ",." and j == i) or word == ".":
                 break
-            if j > i and (word in MARKS or word in ARTICLES):
+            if j > i and (word in MARKS or word == ":" or word in ARTICLES):
                 continue
             steps = {f"={word}", self.plain(word)}
             longer = [(*way, step) for way in ways for step in steps]

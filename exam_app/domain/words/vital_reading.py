@@ -118,13 +118,12 @@ def _unit_of(walk: Walk, said: set[str], vital_id: str) -> str:
 
 def _chosen(walk: Walk, end: int, vital_ids: tuple[str, ...], name: Token) -> int:
     token = walk.at(end - 1)
-    values = {
-        (m.place, m.item) for m in token.all(Sense.CHOICE) if m.place in vital_ids
-    }
+    own = [m for m in token.all(Sense.CHOICE) if m.place in vital_ids]
+    values = {(m.place, m.item) for m in own}
     vital_id, value = min(values)
     draft = walk.add(ItemKind.CHOICE, (vital_id,), name, token.end)
     draft.value = value
-    if len(values) > 1:
+    if len(values) > 1 or all(m.is_doubtful for m in own):
         draft.doubt(Doubt.WHICH)
     return end
 

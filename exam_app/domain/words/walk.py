@@ -200,4 +200,5 @@ class Walk:
 
 def is_many(raw: str) -> bool:
     """Whether a word names several, as ``eyes``."""
-    return bool(re.search(r"[^s]s$", raw)) or raw.endswith("feet")
+    first = raw.partition(" and ")[0]
+    return bool(re.search(r"[^s]s$", first)) or first.endswith("feet")

@@ -1,14 +1,20 @@
 """Lines with what may be confirmed at once and what must come as a question.
 
 Expectations are common practice, no source: what a person at the table would take a
-line to say. They were written before the line was first read, never from its result.
+line to say. ``fresh_lines.toml`` was written from the protocols alone, by somebody who
+had not seen the reader. At first sight of its 218 lines, before any repair, 265 items
+were taken as sure where 282 were wanted, 247 of them right: precision 0.932, recall
+0.876; no digit, unit or side was wrong. Of the 18 that were not wanted, eight said less
+than the line (a size, a place or a grade behind a comma was not read), and ten took one
+of two vitals, parts or finds where the line could mean either; these are asked now.
 """
 
 import pytest
 
+from exam_app.protocols.loader import available
 from tests.line_reading import Score, score, wanted_lines
 
-FILES = ("lines.toml",)
+FILES = ("lines.toml", "fresh_lines.toml")
 
 
 @pytest.fixture(scope="module", params=FILES)
@@ -43,8 +49,6 @@ def test_our_own_lines_give_exactly_what_they_want() -> None:
 
 
 def test_there_are_lines_for_every_species() -> None:
-    from exam_app.protocols.loader import available
-
     lines = [line for name in FILES for line in wanted_lines(name)]
     assert {line.species for line in lines} == set(available())
     assert len(lines) >= 400
