@@ -25,7 +25,7 @@ def words_for(species: str, scope: str = "technician") -> ProtocolWords:
 @cache
 def _words(species: str, scope: str) -> ProtocolWords:
     protocol = load_protocol(species).protocol
-    return ProtocolWords(protocol, Scope(scope), trade_words())
+    return ProtocolWords.of_scope(protocol, Scope(scope), trade_words())
 
 
 def read(text: str, species: str = "dog", scope: str = "technician") -> Line:

@@ -33,7 +33,7 @@ def test_a_protocol_that_says_nothing_more_keeps_its_content_and_hash():
 
 def test_a_find_is_understood_by_its_other_words():
     loaded = load_bytes("dog.toml", _with_said("eye held tight"))
-    words = ProtocolWords(loaded.protocol, Scope.TECHNICIAN, trade_words())
+    words = ProtocolWords.of_scope(loaded.protocol, Scope.TECHNICIAN, trade_words())
     (item,) = read_line(words, "left eye, eye held tight").items
     assert shown(item) == "eyes.left squint"
 
@@ -111,7 +111,9 @@ def test_hostile_bytes_are_refused_and_nothing_else_happens(tmp_path):
 def test_a_practices_own_word_is_understood(tmp_path):
     (tmp_path / FILE_NAME).write_text('[vitals]\nheart_rate = ["ticker"]\n')
     found = words_of(tmp_path)
-    words = ProtocolWords(load_protocol("dog").protocol, Scope.TECHNICIAN, found.trade)
+    words = ProtocolWords.of_scope(
+        load_protocol("dog").protocol, Scope.TECHNICIAN, found.trade
+    )
     (item,) = read_line(words, "ticker 88").items
     assert shown(item) == "heart_rate=88 beat/min"
     assert item.is_sure
@@ -119,7 +121,7 @@ def test_a_practices_own_word_is_understood(tmp_path):
 
 def test_a_short_form_is_written_out_and_told(tmp_path):
     (tmp_path / FILE_NAME).write_text('[phrases]\n"usual" = "mm pink, CRT 1 s"\n')
-    words = ProtocolWords(
+    words = ProtocolWords.of_scope(
         load_protocol("dog").protocol, Scope.TECHNICIAN, words_of(tmp_path).trade
     )
     line = read_line(words, "Usual, HR 88; unusually calm")
@@ -134,7 +136,9 @@ def test_a_short_form_is_written_out_and_told(tmp_path):
 
 def test_a_short_form_brings_in_no_other():
     trade = TradeWords(phrases={"a": "b b", "b": "a a"})
-    words = ProtocolWords(load_protocol("dog").protocol, Scope.TECHNICIAN, trade)
+    words = ProtocolWords.of_scope(
+        load_protocol("dog").protocol, Scope.TECHNICIAN, trade
+    )
     assert read_line(words, "a").text == "b b"
 
 

@@ -187,9 +187,7 @@ def _note_find(
     for ahead in walk.ahead:
         _take_ahead(walk, draft, ahead, token)
     walk.ahead = []
-    if walk.denial == MAYBE_NOT:
-        draft.kind = ItemKind.FINDING
-        draft.doubt(Doubt.NEGATED)
+    _take_denial(walk, draft)
     if len(region_ids) == 1 and walk.words.is_paired(region_ids[0]):
         if walk.side in ("", UNKNOWN_SIDE) or not mine:
             draft.doubt(Doubt.SIDE)
@@ -198,6 +196,15 @@ def _note_find(
     if walk.denial and not walk.at(i + 1).has(Sense.JOINS_NO):
         walk.denial = MAYBE_NOT
     return i + 1
+
+
+def _take_denial(walk: Walk, draft: Draft) -> None:
+    """Let a denial begin at its word, and ask where it may not reach any more."""
+    if walk.denial == NOT:
+        draft.start = min(draft.start, walk.denied_from)
+    elif walk.denial == MAYBE_NOT:
+        draft.kind = ItemKind.FINDING
+        draft.doubt(Doubt.NEGATED)
 
 
 def _take_own_words(walk: Walk, draft: Draft, token: Token) -> None:
@@ -319,9 +326,9 @@ def take_grade(walk: Walk, draft: Draft, grade: Ahead) -> bool:
     return True
 
 
-def deny(walk: Walk) -> None:
+def deny(walk: Walk, token: Token) -> None:
     """Let what follows be denied, until a comma or another word ends it."""
-    walk.denial = NOT
+    walk.denial, walk.denied_from = NOT, token.start
 
 
 def after_comma(walk: Walk, token: Token) -> None:

@@ -225,7 +225,7 @@ def _small_word(walk: Walk, token: Token, after: Token) -> None:
         and not walk.crossed(last.end, token.start)
     )
     if token.has(Sense.NO):
-        deny(walk)
+        deny(walk, token)
     elif token.has(Sense.DEGREE) and (
         after.has(Sense.TERM) or after.has(Sense.QUALITY)
     ):

@@ -9,6 +9,7 @@ import re
 from collections import defaultdict
 from collections.abc import Iterator, Mapping
 from dataclasses import replace
+from typing import Self
 
 from exam_app.domain.measure.known_units import KNOWN_UNITS
 from exam_app.domain.protocol.protocol import (
@@ -48,26 +49,42 @@ _SERVES = ("no", "joins_no", "link", "out_of", "fill", "doubt", "undone", "norma
 
 
 class ProtocolWords:
-    """What one protocol's exam of one scope can be told in words.
+    """What one protocol's exam can be told in words.
 
     Attributes:
-        regions, vitals: Those of the scope, by id.
+        regions, vitals: Those that the exam offers, by id.
         tokens: Cuts a text into the phrases known.
     """
 
+    @classmethod
+    def of_scope(
+        cls, protocol: SpeciesProtocol, scope: Scope, trade: TradeWords
+    ) -> Self:
+        """Gather every phrase of a whole scope."""
+        regions = tuple(r for r in protocol.regions if scope in r.scopes)
+        return cls(protocol, scope, regions, protocol.vitals_of[scope], trade)
+
     def __init__(
-        self, protocol: SpeciesProtocol, scope: Scope, trade: TradeWords
+        self,
+        protocol: SpeciesProtocol,
+        scope: Scope,
+        regions: tuple[Region, ...],
+        vitals: tuple[Vital, ...],
+        trade: TradeWords,
     ) -> None:
-        """Gather every phrase of the scope."""
+        """Gather every phrase.
+
+        Args:
+            protocol: Where scales and words stand.
+            scope: Whose claims a part makes.
+            regions, vitals: What the exam offers.
+            trade: The words of the trade, and a practice's own.
+        """
         self.protocol = protocol
         self.scope = scope
         self.trade = trade
-        self.regions: Mapping[str, Region] = {
-            r.region_id: r for r in protocol.regions if scope in r.scopes
-        }
-        self.vitals: Mapping[str, Vital] = {
-            v.vital_id: v for v in protocol.vitals if scope in v.scopes
-        }
+        self.regions: Mapping[str, Region] = {r.region_id: r for r in regions}
+        self.vitals: Mapping[str, Vital] = {v.vital_id: v for v in vitals}
         self._names = {
             name.lower() for r in self.regions.values() for name in self._names_of(r)
         }
@@ -125,6 +142,16 @@ class ProtocolWords:
             return tuple(found) if len(found) == 1 else ()
 
         return named(term.qualities), named(term.places)
+
+    def find_in(self, region_id: str, text: str) -> str:
+        """Return the find of a part that these words tell, or empty."""
+        meanings = (m for token in self.tokens.cut(text) for m in token.meanings)
+        found = (
+            m.item
+            for m in meanings
+            if m.place == region_id and m.sense in (Sense.TERM, Sense.QUALITY)
+        )
+        return next(found, "")
 
     def finds_of(self, text: str) -> set[str]:
         """Return the parts of which these words are a find, said in full."""

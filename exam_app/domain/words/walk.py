@@ -103,6 +103,7 @@ class Walk:
         parts: The parts that are open, the last one spoken of at the end.
         opened: How many items there were when the last part was opened.
         denial: Empty, ``NOT`` or ``MAYBE_NOT``.
+        denied_from: Where the word stands that denies.
         vitals: The vitals last spoken of.
     """
 
@@ -119,6 +120,7 @@ class Walk:
         self.opened = 0
         self.ahead: list[Ahead] = []
         self.denial = ""
+        self.denied_from = 0
         self.vitals: tuple[str, ...] = ()
         self.hard = frozenset(
             token.start for i, token in enumerate(self.tokens) if self._ends(i, token)
