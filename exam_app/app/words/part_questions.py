@@ -75,6 +75,10 @@ def ask_side(around: Around, settled: Settled) -> Question | None:
         )
         for side in ("left", "right")
     ]
+    if settled.item.kind in (ItemKind.DENIED, ItemKind.NORMAL):
+        both = (f"{region_id}.left", f"{region_id}.right")
+        after = without(settled, Doubt.SIDE, places=both)
+        answers.append(Answer("side:both", "Both", after))
     return asking(
         f"{around.name_of(region_id)}, “{settled.said}”: which side?", *answers
     )
@@ -119,9 +123,9 @@ def ask_sentence(around: Around, settled: Settled) -> Question | None:
     said = {*item.claims}
     term = region.term(item.term_id)
     said |= {*(term.negates if term else ())}
-    word = f" {settled.said.lower().split()[-1]} "
+    words = [f" {part.split()[-1]} " for part in settled.said.lower().split(", ")]
     claims = tuple(
-        (text, clause_id in said or word in f" {text.lower()} ")
+        (text, clause_id in said or any(w in f" {text.lower()} " for w in words))
         for clause_id, text in around.claims_of(item)
     )
     whole = without(settled, *doubts, kind=ItemKind.NORMAL, term_id="", claims=())

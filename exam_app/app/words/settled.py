@@ -133,6 +133,7 @@ class Proposal:
         value: What is recorded of it; a number with its unit.
         details: The sentence, or what stands beside the value.
         is_counted: Whether it is a count, which was made now.
+        place: The vital or region key.
     """
 
     item_id: str
@@ -141,6 +142,7 @@ class Proposal:
     details: str
     change: Change
     is_counted: bool = False
+    place: str = ""
 
 
 def proposal_of(around: Around, item_id: str, settled: Settled) -> Proposal:
@@ -149,10 +151,18 @@ def proposal_of(around: Around, item_id: str, settled: Settled) -> Proposal:
     Raises:
         ExamError: What was said cannot be recorded, as a number that is none.
     """
+    made = _proposed(around, item_id, settled)
+    return replace(made, place=settled.item.places[0])
+
+
+def _proposed(around: Around, item_id: str, settled: Settled) -> Proposal:
     item, editor = settled.item, around.editor
+    keys = keys_said(item)
     title = around.name_of(item.places[0])
+    if len(keys) > 1:
+        title = f"{around.name_of(split_key(keys[0])[0])}, both"
     if settled.as_remark:
-        change = remark_added(item.places[0], settled.said)
+        change = _remarked(keys, settled.said)
         return Proposal(item_id, title, f"Remark: {settled.said}", "", change)
     if item.places[0] in around.words.vitals:
         vital = around.vital(item)
@@ -168,6 +178,15 @@ def proposal_of(around: Around, item_id: str, settled: Settled) -> Proposal:
         value = ", ".join(text for text in texts.values() if text)
         return Proposal(item_id, title, value, "", _given(texts))
     return _of_part(around, item_id, title, settled)
+
+
+def keys_said(item: Item) -> tuple[str, ...]:
+    """Return the keys an item is recorded for: one, or both sides of a part."""
+    sides = [split_key(place) for place in item.places]
+    is_pair = len({region_id for region_id, _ in sides}) == 1 and all(
+        s for _, s in sides
+    )
+    return item.places if is_pair else item.places[:1]
 
 
 def _site(vital: Vital, entry: VitalEntry) -> str:
@@ -231,8 +250,9 @@ def _of_part(around: Around, item_id: str, title: str, settled: Settled) -> Prop
     region = around.region(item)
     left_out = Strikes(around.session, around.editor, region).now()
     out = parted(region, left_out)
+    keys = keys_said(item)
     made = region_changes.what_is_left(
-        (key,), out.struck, out.instead, out.denied or None
+        keys, out.struck, out.instead, out.denied or None
     )
     sentence = sentence_to_say(around.exam, region, key, left_out)
     made = _with_remark(made, key, words)
@@ -339,6 +359,13 @@ def remark_added(exam: Exam, edit: Edit, key: str, words: str) -> Exam:
     before = exam.entry(key).remark
     text = "; ".join(part for part in (before, words.strip()) if part)
     return set_remark(exam, edit.protocol, key, text)
+
+
+@change_maker
+def _remarked(exam: Exam, edit: Edit, keys: tuple[str, ...], words: str) -> Exam:
+    for key in keys:
+        exam = remark_added(key, words)(exam, edit)
+    return exam
 
 
 @change_maker

@@ -69,6 +69,7 @@ ROUTES: tuple[Route, ...] = (
     Route("/round/{exam_id}", _screen("round.round_sheet")),
     Route("/exam/{exam_id}", _screen("exam.exam")),
     Route("/exam/{exam_id}/region/{region_id}", _screen("region.region")),
+    Route("/exam/{exam_id}/words", _screen("words.words")),
     Route("/exam/{exam_id}/vitals", _screen("exam.exam", "build_vitals")),
     Route("/exam/{exam_id}/count/{vital_id}", _screen("vital.count")),
     Route("/exam/{exam_id}/count/{vital_id}/{seconds}", _screen("vital.count")),

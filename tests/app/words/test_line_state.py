@@ -157,11 +157,12 @@ async def test_a_count_keeps_its_length_as_evidence(session):
 
 
 async def test_clear_eyes_are_less_than_the_sentence(session):
-    state = await state_of(session, "eyes clear, no discharge")
+    state = await state_of(session, "left eye clear, no discharge")
     assert state.to_record() == ()
-    first = state.asked()[0]
+    (first,) = state.asked()
     said = [text for text, is_said in first.question.claims if is_said]
-    assert len(first.question.claims) > len(said) > 0
+    assert said == ["no discharge seen", "cornea clear in this light"]
+    assert len(first.question.claims) > len(said)
     labels = [a.label for a in first.question.answers]
     assert labels == [
         "All of this was seen",
@@ -169,12 +170,23 @@ async def test_clear_eyes_are_less_than_the_sentence(session):
         "Not this",
     ]
     before = state.editor.exam.entry("eyes.left")
-    for one in state.asked():
-        state.answer(one.item_id, "remark")
+    state.answer(first.item_id, "remark")
     await state.confirm()
     after = state.editor.exam.entry("eyes.left")
     assert after.state is before.state
-    assert "eyes clear" in after.remark
+    assert after.remark == "left eye clear, no discharge"
+
+
+async def test_a_denial_of_a_pair_may_be_of_both_sides(session):
+    state = await state_of(session, "lungs no crackles")
+    (one,) = state.asked()
+    state.answer(one.item_id, "side:both")
+    state.answer(one.item_id, "remark")
+    assert state.to_record()[0].title == "Lungs, both"
+    await state.confirm()
+    exam = state.editor.exam
+    assert exam.entry("lungs.left").remark == "no crackles"
+    assert exam.entry("lungs.right").remark == "no crackles"
 
 
 async def test_a_denial_that_becomes_a_remark_keeps_its_no(session):
