@@ -29,10 +29,11 @@ def exam(tmp_path, run_app):
 
 
 def parts_line() -> str:
-    names = [
-        PROTOCOL.region(region_id).label.split(",")[0].lower()
-        for region_id, _ in rows_of(begun(BRAMBLE)[0])
-    ]
+    names = []
+    for region_id, keys in rows_of(begun(BRAMBLE)[0]):
+        name = PROTOCOL.region(region_id).label.split(",")[0].lower()
+        is_one = len(keys) > 1 and not name.endswith("s")
+        names.append(f"both {name}s" if is_one else name)
     return f"{', '.join(names)} normal"
 
 
@@ -91,9 +92,9 @@ def test_a_dog_by_shorthand_alone_is_signed_with_fewer_taps_than_by_buttons(
             f"a whole dog by {name}: {len(hand.taps)} taps, {hand.signs} signs typed, "
             f"{seconds:.1f} s of the driver"
         )
-    (words, words_s), (buttons, buttons_s) = told
+    # Times depend on the machine and on who types: they are only printed.
+    (words, _), (buttons, _) = told
     assert words < buttons / 3
-    assert words_s < buttons_s
 
 
 def test_a_line_dictated_with_mistakes_asks_and_records_only_what_is_settled(

@@ -14,8 +14,9 @@ from dataclasses import dataclass, field, replace
 from exam_app.app import exam_sessions
 from exam_app.app.exam_editor import Edit, ExamEditor
 from exam_app.app.exam_sessions import typed_in
+from exam_app.app.exam_settings import keep_of_exam, kept_of_exam
 from exam_app.app.session import Session
-from exam_app.app.typed_entries import Typed
+from exam_app.app.typed_entries import ANSWERS, Typed
 from exam_app.app.words.exam_words_known import words_known
 from exam_app.app.words.question import Answer, Question
 from exam_app.app.words.questions import next_question
@@ -33,7 +34,7 @@ from exam_app.domain.words.items import Doubt, Item, ItemKind, Line, NotRead
 from exam_app.domain.words.line_reader import near_words, read_line
 
 LINE = "line"
-_ANSWERS = "answers"
+_KEPT = "words_kept"
 _MOST_STEPS = 12
 # Where a part of a line ends; the point of a number ends none.
 _MARK = re.compile(r"[,;\n!]|\.(?!\d)")
@@ -91,7 +92,9 @@ class LineState:
     def __post_init__(self) -> None:
         """Begin with what was typed and answered before."""
         self.typed = typed_in(self.session, self.editor, "words", TITLE)
-        self._recall(self.typed.value(_ANSWERS))
+        exam_id = self.editor.exam.exam_id
+        self.keeps_words = kept_of_exam(self.session.vault, _KEPT, exam_id) is True
+        self._recall(self.typed.value(ANSWERS))
         self._read(self.typed.value(LINE))
 
     @property
@@ -124,7 +127,6 @@ class LineState:
             self.struck, self.done, self.dismissed = (
                 [*map(str, known[name])] for name in ("struck", "done", "dismissed")
             )
-            self.keeps_words = known["keeps"] is True
         except (ValueError, KeyError, TypeError, AttributeError):
             self.answers, self.struck, self.done, self.dismissed = {}, [], [], []
 
@@ -134,15 +136,16 @@ class LineState:
             "struck": self.struck,
             "done": self.done,
             "dismissed": self.dismissed,
-            "keeps": self.keeps_words,
         }
         is_empty = not any(said.values())
-        self.typed.note(_ANSWERS, "" if is_empty else json.dumps(said))
+        self.typed.note(ANSWERS, "" if is_empty else json.dumps(said))
 
-    def keep_words(self, *, is_wanted: bool) -> None:
-        """Keep the words with their entries, or not."""
+    async def keep_words(self, *, is_wanted: bool) -> None:
+        """Keep the words of this exam's lines with their entries, or not."""
         self.keeps_words = is_wanted
-        self._keep()
+        vault, exam_id = self.session.vault, self.editor.exam.exam_id
+        kept = True if is_wanted else None
+        await self.session.write(lambda: keep_of_exam(vault, _KEPT, exam_id, kept))
 
     def strike(self, item_id: str) -> None:
         """Leave one thing out, or take it back in."""

@@ -142,6 +142,6 @@ class WordsPage:
             )
         )
 
-    def _keep_words(self) -> None:
-        self.state.keep_words(is_wanted=not self.state.keeps_words)
+    async def _keep_words(self) -> None:
+        await self.state.keep_words(is_wanted=not self.state.keeps_words)
         self.kept.refresh()

@@ -309,7 +309,8 @@ async def test_what_was_given_is_asked_and_recorded_as_said(session):
 
 async def test_the_words_are_kept_as_evidence_when_wanted(session):
     state = await state_of(session, "T 38.5 C, left ear red, nose normal")
-    state.keep_words(is_wanted=True)
+    await state.keep_words(is_wanted=True)
+    assert LineState(session, state.editor).keeps_words
     await state.confirm()
     exam = state.editor.exam
     assert exam.vital("temperature").note == "as entered: “T 38.5 C”"
@@ -358,7 +359,7 @@ async def test_json_of_answers_holds_no_more_than_keys(session):
     state = await state_of(session, "T 38.5")
     answer(state, "T 38.5", "unit:degC")
     kept = json.loads(state.typed.value("answers"))
-    assert set(kept) == {"answers", "struck", "done", "dismissed", "keeps"}
+    assert set(kept) == {"answers", "struck", "done", "dismissed"}
 
 
 @pytest.mark.parametrize(
