@@ -6,7 +6,8 @@ import pytest
 
 from tests.browser.driver import Driver
 from tests.browser.exam_drafts import BRAMBLE, EXAM_ID, begun, prepare_exam
-from tests.browser.prepared import PIN, unlock
+from tests.browser.prepared import PIN, prepare_folder, unlock
+from tests.browser.test_round import begin_group
 from tests.browser.whole_exam import (
     PROTOCOL,
     Hand,
@@ -166,3 +167,24 @@ def test_struck_entries_are_left_out(phone, exam):
     phone.wait_text("words-recorded", "Nose")
     phone.go(f"/exam/{EXAM_ID}/region/tail")
     phone.wait("region-tail-normal")
+
+
+def test_twenty_ewes_each_by_one_line_become_twenty_finished_rows(
+    phone, tmp_path, run_app
+):
+    unlock(phone, run_app(folder=prepare_folder(tmp_path / "ewes")))
+    begin_group(phone)
+    phone.click("round-more")
+    phone.click("round-words")
+    hand = Hand(phone)
+    for number in range(20):
+        phone.wait("words-row-line")
+        line = f"{4300 + number}: BCS 3/5, locomotion 0/3, from a distance normal"
+        hand.type("words-row-line", line)
+        phone.wait_text("words-row-record", f"{4300 + number}: record 3 entries")
+        hand.tap("words-row-record")
+        phone.wait_text("words-recorded", "Body condition")
+        phone.wait_text("words-row-record", "Nothing to record yet")
+    print(f"twenty ewes by lines: {len(hand.taps)} taps, {hand.signs} signs typed")
+    phone.click("back")
+    phone.wait_text("round-counts", "20 animals here")

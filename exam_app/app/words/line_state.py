@@ -8,7 +8,7 @@ dismissed.
 
 import json
 import re
-from collections.abc import Iterator
+from collections.abc import Awaitable, Callable, Iterator
 from dataclasses import dataclass, field, replace
 
 from exam_app.app import exam_sessions
@@ -36,6 +36,7 @@ from exam_app.domain.words.line_reader import near_words, read_line
 LINE = "line"
 _KEPT = "words_kept"
 _MOST_STEPS = 12
+_MOST_OF_TAG = 3
 # Where a part of a line ends; the point of a number ends none.
 _MARK = re.compile(r"[,;\n!]|\.(?!\d)")
 TITLE = "In words"
@@ -72,6 +73,8 @@ class LineState:
     """The line of one exam.
 
     Attributes:
+        kept_in: Where the line of a round is kept: it begins with the animal's tag.
+        begins: Begins the row of a round, once something of it is to be recorded.
         answers: Of an item, the keys of the answers given, in order.
         struck: Items that are not to be recorded.
         done: Items that are recorded already.
@@ -81,6 +84,8 @@ class LineState:
 
     session: Session
     editor: ExamEditor
+    kept_in: Typed | None = None
+    begins: Callable[[], Awaitable[ExamEditor]] | None = None
     typed: Typed = field(init=False)
     line: Line = field(init=False)
     answers: dict[str, list[str]] = field(default_factory=dict)
@@ -91,7 +96,8 @@ class LineState:
 
     def __post_init__(self) -> None:
         """Begin with what was typed and answered before."""
-        self.typed = typed_in(self.session, self.editor, "words", TITLE)
+        own = typed_in(self.session, self.editor, "words", TITLE)
+        self.typed = own if self.kept_in is None else self.kept_in
         exam_id = self.editor.exam.exam_id
         self.keeps_words = kept_of_exam(self.session.vault, _KEPT, exam_id) is True
         self._recall(self.typed.value(ANSWERS))
@@ -117,7 +123,12 @@ class LineState:
         self._read(text)
 
     def _read(self, text: str) -> None:
-        self.line = read_line(self.around.words, text)
+        said = text if self.kept_in is None else split_tag(text)[1]
+        self.line = read_line(self.around.words, said)
+
+    async def _begin(self) -> None:
+        if self.begins is not None:
+            self.editor = await self.begins()
 
     def _recall(self, kept: str) -> None:
         """Take up what was answered; what cannot be read was never answered."""
@@ -317,6 +328,7 @@ class LineState:
 
     async def put_into_remark(self, not_read: NotRead, key: str) -> bool:
         """Write words that were not understood into the remark of a part."""
+        await self._begin()
         name = f"{self.around.name_of(key)}: remark"
         made = remark_added(key, not_read.words)
         if not await exam_sessions.change(self.session, self.editor, made, name):
@@ -338,6 +350,7 @@ class LineState:
         Returns:
             What was recorded, and what was not.
         """
+        await self._begin()
         wanted = self.to_record()
         dropped = [a.item_id for a in self._settled() if a.is_dropped]
         made: list[Proposal] = []
@@ -396,3 +409,14 @@ def _says_less(item: Item) -> bool:
     open_doubts = {Doubt.REGION, Doubt.SIDE, Doubt.TERM, Doubt.WHICH, Doubt.NEGATED}
     is_part = item.kind is ItemKind.DENIED or Doubt.SENTENCE in item.doubts
     return is_part and not item.doubts & open_doubts
+
+
+def split_tag(text: str) -> tuple[str, str]:
+    """Part a line of a round into the animal's tag and what is said of it.
+
+    The tag ends at the first colon, or else is the first word.
+    """
+    tag, colon, said = text.partition(":")
+    if not colon or len(tag.split()) > _MOST_OF_TAG:
+        tag, _, said = text.strip().partition(" ")
+    return tag.strip(), said.strip()

@@ -67,6 +67,7 @@ ROUTES: tuple[Route, ...] = (
     Route("/plan", _screen("day.day", "build_plan")),
     Route("/start/{animal_id}", _screen("exam.start")),
     Route("/round/{exam_id}", _screen("round.round_sheet")),
+    Route("/round/{exam_id}/words", _screen("words.round_words")),
     Route("/exam/{exam_id}", _screen("exam.exam")),
     Route("/exam/{exam_id}/region/{region_id}", _screen("region.region")),
     Route("/exam/{exam_id}/words", _screen("words.words")),

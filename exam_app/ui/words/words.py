@@ -9,9 +9,10 @@ import flet as ft
 from exam_app.app import exam_sessions
 from exam_app.app.exam_editor import ExamEditor
 from exam_app.app.exam_words import exam_subtitle
+from exam_app.app.forms.form import Ask, Form
 from exam_app.app.queries.history import read_before
 from exam_app.app.words.exam_words_known import refused_words
-from exam_app.app.words.line_state import TITLE, LineState
+from exam_app.app.words.line_state import LINE, TITLE, LineState
 from exam_app.domain.wording.count_words import count_words
 from exam_app.ui.day import day
 from exam_app.ui.exam.exam_foot import exam_shortcuts, urgent_button
@@ -21,7 +22,7 @@ from exam_app.ui.shell.shortcuts import answer
 from exam_app.ui.urgent import urgent_list
 from exam_app.ui.widgets.buttons import button
 from exam_app.ui.widgets.choices import pick
-from exam_app.ui.widgets.fields import text_field
+from exam_app.ui.widgets.form import FormView
 from exam_app.ui.widgets.notices import Tone, banner
 from exam_app.ui.widgets.slot import Slot
 from exam_app.ui.widgets.texts import quiet, side_by_side
@@ -32,7 +33,13 @@ HOW_IT_READS = (
     "record it, and sends nothing. Dictating is done by the keyboard of the phone, "
     "which may send your voice away unless it is set to work offline."
 )
-_HINT = "As in: T 38.5 C, HR 22 in 15 s at rest, left ear red, nose normal"
+_ASK = Ask(
+    LINE,
+    "A line of the exam",
+    hint="As in: T 38.5 C, HR 22 in 15 s at rest, left ear red, nose normal",
+    lines=3,
+    identifier="words-line",
+)
 
 
 async def build(tab: Tab, exam_id: str) -> Screen:
@@ -55,15 +62,8 @@ class WordsPage:
         self.editor = editor
         self.state = LineState(tab.session, editor)
         self.blocks = LineBlocks(tab, self.state, self._changed)
-        self.field = text_field(
-            "words-line",
-            "A line of the exam",
-            value=self.state.text,
-            hint=_HINT,
-            lines=3,
-            autofocus=True,
-            on_change=self._typed,
-        )
+        form = Form((_ASK,), typed=self.state.typed, is_by_name=True)
+        self.box = FormView(form, on_change=self._typed, autofocus=LINE)
         self.shown = Slot(self.blocks.draw)
         self.foot = Slot(self._draw_foot, in_place=True)
         self.kept = Slot(self._draw_kept, in_place=True)
@@ -85,7 +85,7 @@ class WordsPage:
             pinned=[urgent_list.banner_slot(tab, editor)],
             body=[
                 *told,
-                self.field.control,
+                *self.box.controls(),
                 self.shown.control,
                 self.kept.control,
                 quiet(HOW_IT_READS),
@@ -95,15 +95,15 @@ class WordsPage:
             on_key=pressed,
         )
 
-    def _typed(self) -> None:
+    def _typed(self, _name: str) -> None:
         self.blocks.recorded, self.blocks.refused = (), ()
-        self.state.write(self.field.typed)
+        self.state.write(self.box.form.texts[LINE])
         self._draw()
 
     def _changed(self) -> None:
         """Draw what an answer changed; a line that is settled is emptied."""
-        if self.field.typed != self.state.text:
-            self.field.write(self.state.text)
+        if self.box.form.texts[LINE] != self.state.text:
+            self.box.write(LINE, self.state.text)
         self._draw()
 
     def _draw(self) -> None:
