@@ -269,7 +269,8 @@ def _found(around: Around, item_id: str, title: str, settled: Settled) -> Propos
     said = [
         *details["qualities"],
         details["severity"].value if details["severity"] else "",
-        details["side"],
+        # The title names the side of a part that has two.
+        item.side,
         details["place"],
         details["extent"],
         measured_words(details["lump"]) if details["lump"] else "",

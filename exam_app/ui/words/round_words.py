@@ -63,7 +63,7 @@ class RoundWords:
         self.box = FormView(form, on_change=self._typed, autofocus=LINE)
         self.tag = tag
         self.shown = Slot(self.blocks.draw)
-        self.foot = Slot(self._draw_foot, in_place=True)
+        self.foot = Slot(self._draw_foot)
 
     @property
     def columns(self) -> tuple[Column, ...]:
@@ -126,13 +126,12 @@ class RoundWords:
                 self._record,
                 kind="main tile",
                 size="thumb",
-                disabled=not count or not self.tag,
             )
         )
 
     async def _record(self) -> None:
         current = self.group.view.current
-        if current.is_settling:
+        if current.is_settling or not self.tag or not self.state.to_record():
             return
         current.begin_settling()
         self.blocks.recorded, self.blocks.refused = await self.state.confirm()

@@ -65,7 +65,7 @@ class WordsPage:
         form = Form((_ASK,), typed=self.state.typed, is_by_name=True)
         self.box = FormView(form, on_change=self._typed, autofocus=LINE)
         self.shown = Slot(self.blocks.draw)
-        self.foot = Slot(self._draw_foot, in_place=True)
+        self.foot = Slot(self._draw_foot)
         self.kept = Slot(self._draw_kept, in_place=True)
 
     def screen(self) -> Screen:
@@ -120,13 +120,12 @@ class WordsPage:
             kind="main tile",
             size="thumb",
             expand=4,
-            disabled=not count,
         )
         return ft.Row([record, urgent_button(self.tab, self.editor)], spacing=8)
 
     async def _record(self) -> None:
         current = self.editor.view.current
-        if current.is_settling:
+        if current.is_settling or not self.state.to_record():
             return
         current.begin_settling()
         self.blocks.recorded, self.blocks.refused = await self.state.confirm()
