@@ -5,7 +5,7 @@ from dataclasses import dataclass
 
 from exam_app.app import exam_sessions
 from exam_app.app.exam_editor import ExamEditor
-from exam_app.app.exam_start import ExamOrder
+from exam_app.app.exam_start import ExamOrder, begin_exam
 from exam_app.app.forms.round_cells import Column
 from exam_app.app.queries import animals as animal_queries
 from exam_app.app.session import Session
@@ -72,6 +72,32 @@ async def begin_row(
         loaded,
         lambda exam: row_exam(exam, columns, group.exam.exam_id),
     )
+
+
+def row_in_mind(
+    session: Session, group: ExamEditor, tag: str, columns: Sequence[Column]
+) -> ExamEditor:
+    """Return a row as it would begin, or the one begun for this tag; nothing is stored.
+
+    What is said of an animal is read on it before anything is recorded.
+    """
+    for exam in open_rows(session, group.exam.exam_id):
+        known = session.editors.get(exam.exam_id)
+        if known and exam.animal.tag.casefold() == tag.strip().casefold():
+            return known
+    loaded = exam_sessions.protocol_of(session, group.exam)
+    animal = row_animal(group.exam.animal, exam_sessions.new_id(), tag)
+    order = ExamOrder(animal, Scope.GROUP, group.exam.setting)
+    new_id, now = exam_sessions.new_id, exam_sessions.now
+    exam = begin_exam(
+        order, loaded.protocol, loaded.content_hash, session.examiner, new_id(), now()
+    )
+    exam = row_exam(exam, columns, group.exam.exam_id)
+    return ExamEditor(exam, loaded.protocol, session.examiner, _unkept, now, new_id)
+
+
+async def _unkept(_exam: Exam) -> None:
+    """Keep nothing of a row that has not begun."""
 
 
 async def close_finished(

@@ -19,6 +19,8 @@ from exam_app.store.repositories.drafts import TypedWords
 DELAY_SECONDS = 0.3
 # Names, beside typed words, the hash of a picture that is kept and not saved yet.
 PICTURE = "picture"
+# What was answered about a line that is typed; it is nothing a person typed.
+ANSWERS = "answers"
 
 
 class UnsavedWordsError(ExamError):
@@ -39,6 +41,11 @@ class Unsaved:
 
     label: str
     words: dict[str, str]
+
+    def texts(self) -> list[str]:
+        """Return what a person typed in it, without what was left empty."""
+        typed = (text for name, text in self.words.items() if name != ANSWERS)
+        return [text for text in typed if text.strip()]
 
 
 @dataclass(eq=False)
@@ -91,7 +98,7 @@ class TypedEntries:
         """
         own = (p for p in sorted(self._places) if p.startswith(f"{exam_id}/"))
         found = (self._places[place] for place in own)
-        return tuple(one for one in found if any(map(str.strip, one.words.values())))
+        return tuple(one for one in found if any(one.texts()))
 
     def words(self, place: str) -> dict[str, str]:
         """Return a copy of the words of a place."""

@@ -1,10 +1,11 @@
-"""The command ``protocol check``: explain every fault of a practice's own protocol."""
+"""The command ``protocol check``: explain every fault of a practice's own files."""
 
 from pathlib import Path
 
 from exam_app.cli.store import Commands
 from exam_app.protocols.codec import Fault, ProtocolFileError
 from exam_app.protocols.loader import LoadedProtocol, load_file
+from exam_app.protocols.trade_words import FILE_NAME, words_of
 
 
 def add_protocol_command(commands: Commands) -> None:
@@ -30,12 +31,29 @@ def check_protocols(paths: list[Path]) -> str:
     faults: list[Fault] = []
     for path in paths:
         try:
-            lines.append(f"{path.name}: {summary(load_file(path))}")
+            if path.name == FILE_NAME:
+                lines.append(f"{path.name}: {words_summary(path)}")
+            else:
+                lines.append(f"{path.name}: {summary(load_file(path))}")
         except ProtocolFileError as error:
             faults += error.problems
     if faults:
         raise ProtocolFileError(str(paths[0].name), tuple(faults))
     return "\n".join(lines)
+
+
+def words_summary(path: Path) -> str:
+    """Return in one line what a practice's file of words holds.
+
+    Raises:
+        ProtocolFileError: It has faults.
+    """
+    found = words_of(path.parent)
+    if found.refused is not None:
+        raise found.refused
+    phrases = len(found.trade.phrases)
+    told = "can be used, beside the words that come with the program"
+    return f"{told}; {phrases} short forms."
 
 
 def summary(loaded: LoadedProtocol) -> str:

@@ -7,7 +7,7 @@ is one JSON text with sorted keys, so that equal protocols have equal hashes.
 
 import json
 import re
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from decimal import Decimal, InvalidOperation
 from enum import StrEnum
@@ -88,8 +88,10 @@ class ProtocolTooNewError(ProtocolFileError):
 
 
 # 2 declares what vitals and parts are; 3 which finds are wounds, and the heading that
-# an urgent sign is listed under.
-FORMAT = 3
+# an urgent sign is listed under; 4 other ways to say a thing. A content is written in
+# the first format that holds what it says: it stays readable and keeps its hash.
+FORMAT = 4
+_WITHOUT_SAID = 3
 # A protocol is six levels deep. Ten thousand end the whole program in a browser,
 # where what is parsed stands on a small stack that nothing guards.
 _DEEPEST = 32
@@ -202,7 +204,9 @@ def structure_protocol(name: str, raw: Mapping[str, Any]) -> SpeciesProtocol:
 
 def write_content(protocol: SpeciesProtocol) -> bytes:
     """Return the protocol as one canonical JSON text in UTF-8."""
-    raw = {"format": FORMAT, **_CONVERTER.unstructure(protocol)}
+    table = _CONVERTER.unstructure(protocol)
+    written = FORMAT if next(ways_said(table), None) else _WITHOUT_SAID
+    raw = {"format": written, **table}
     text = json.dumps(
         raw, ensure_ascii=False, sort_keys=True, separators=(",", ":"), allow_nan=False
     )
@@ -244,6 +248,9 @@ def in_this_format(name: str, raw: Raw, written: object) -> Raw:
     """
     if type(written) is not int or written < 1:
         raise ProtocolFileError.of(name, "format", "missing or no number")
+    if written < FORMAT and next(ways_said(raw), None):
+        told = f"“said” needs format = {FORMAT}"
+        raise ProtocolFileError.of(name, "format", told)
     if written > FORMAT:
         told = f"{written} is later than {FORMAT}"
         raise ProtocolTooNewError.of(name, "format", told)
@@ -251,6 +258,19 @@ def in_this_format(name: str, raw: Raw, written: object) -> Raw:
         for entry in (*tables(raw.get("vitals")), *tables(raw.get("regions"))):
             _say_what_names_said(entry)
     return raw
+
+
+def ways_said(table: object) -> Iterator[str]:
+    """Yield every other way to say a thing that a table holds, at any depth."""
+    if isinstance(table, Mapping):
+        for key, value in table.items():
+            if key == "said" and isinstance(value, (list, tuple)):
+                yield from (str(way) for way in value)
+            else:
+                yield from ways_said(value)
+    elif isinstance(table, (list, tuple)):
+        for one in table:
+            yield from ways_said(one)
 
 
 def tables(value: object) -> list[Raw]:

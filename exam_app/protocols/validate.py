@@ -30,6 +30,7 @@ from exam_app.domain.protocol.protocol import (
 from exam_app.domain.protocol.scales import Scale, scale_problems
 from exam_app.domain.protocol.urgent_signs import Trigger, UrgentSign
 from exam_app.protocols.codec import Fault
+from exam_app.protocols.validate_said import said_faults
 from exam_app.protocols.validate_vitals import (
     VOLUNTEER_SCOPES,
     Keyed,
@@ -76,6 +77,7 @@ def check_protocol(name: str, protocol: SpeciesProtocol) -> tuple[Fault, ...]:
         *_stage_faults(protocol),
         *_region_faults(protocol),
         *vital_faults(protocol),
+        *said_faults(protocol),
         *interval_faults(protocol),
         *sign_faults(protocol),
     )

@@ -8,7 +8,7 @@ from importlib.resources import files
 import pytest
 
 from exam_app.domain.protocol.protocol import Scope, SpeciesProtocol
-from exam_app.protocols.codec import ProtocolFileError, ProtocolTooNewError
+from exam_app.protocols.codec import FORMAT, ProtocolFileError, ProtocolTooNewError
 from exam_app.protocols.loader import (
     available,
     load_bytes,
@@ -216,7 +216,7 @@ def test_toml_nested_without_end_is_refused():
 
 def test_content_of_a_later_format_is_refused_as_too_new():
     whole = json.loads(load_protocol("dog").content)
-    whole["format"] += 1
+    whole["format"] = FORMAT + 1
     with pytest.raises(ProtocolTooNewError) as caught:
         load_content(json.dumps(whole).encode())
     assert "Update the program" in caught.value.advice

@@ -6,7 +6,7 @@ still leaves open for a continuation.
 
 from collections.abc import Sequence
 
-from exam_app.app.typed_entries import PICTURE, Unsaved
+from exam_app.app.typed_entries import ANSWERS, PICTURE, Unsaved
 from exam_app.domain.animal.chips import is_scan_open
 from exam_app.domain.exam.exam import (
     Exam,
@@ -91,7 +91,8 @@ def unsaved_text(unsaved: Sequence[Unsaved]) -> str:
 
 
 def _words(one: Unsaved) -> str:
-    texts = (text for name, text in one.words.items() if name != PICTURE)
+    hidden = (PICTURE, ANSWERS)
+    texts = (text for name, text in one.words.items() if name not in hidden)
     picture = ["a picture"] if one.words.get(PICTURE) else []
     return ", ".join([*picture, *(f"“{text}”" for text in texts if text.strip())])
 

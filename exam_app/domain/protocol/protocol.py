@@ -74,6 +74,7 @@ class Clause:
         neutered: ``yes`` or ``no`` where the claim holds only of those, or empty.
         denied_by: What denies the claim from elsewhere in the exam: finds of other
             parts as ``forelimb/lame``, answers of vitals as ``vital/mentation/3``.
+        said: Other ways to say it in a line that is typed or dictated.
     """
 
     clause_id: str
@@ -86,6 +87,7 @@ class Clause:
     sexes: tuple[str, ...] = ()
     neutered: str = ""
     denied_by: tuple[str, ...] = ()
+    said: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -105,6 +107,7 @@ class Term:
         negates: Ids of the region's claims that this find denies.
         is_wound: Whether what it names first is a wound: skin or lining opened by an
             injury, by rubbing or by pressure.
+        said: Other ways to say it in a line that is typed or dictated.
     """
 
     term_id: str
@@ -119,6 +122,7 @@ class Term:
     urgent_qualities: tuple[str, ...] = ()
     negates: tuple[str, ...] = ()
     is_wound: bool = False
+    said: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -135,6 +139,7 @@ class Region:
         loss_is_finding: Whether "not present" is a finding too (an eye, a limb).
         untouched: Whether it is watched from a distance, before any touch; the vitals
             stand after it.
+        said: Other ways to name it in a line that is typed or dictated.
     """
 
     region_id: str
@@ -153,6 +158,7 @@ class Region:
     loss_is_finding: bool = False
     untouched: bool = False
     source_id: str = "common_practice"
+    said: tuple[str, ...] = ()
 
     def answer_keys(self) -> tuple[str, ...]:
         """Return one key per answer: ``eyes.left`` and ``eyes.right``, or ``nose``."""
@@ -184,12 +190,16 @@ class VitalKind(StrEnum):
 
 @dataclass(frozen=True, slots=True)
 class Choice:
-    """One worded answer of a vital; ``urgent_sign_id`` opens an urgent sign."""
+    """One worded answer of a vital; ``urgent_sign_id`` opens an urgent sign.
+
+    ``said`` are other ways to say it in a line that is typed or dictated.
+    """
 
     value: str
     label: str
     plain: str = ""
     urgent_sign_id: str = ""
+    said: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -208,6 +218,7 @@ class Vital:
         several: Whether a choice is a list of signs, of which several can be seen.
         is_body_weight: Whether it is the animal's weight: it may be estimated, and is
             compared with the animal's own, not with published ranges.
+        said: Other ways to name it in a line that is typed or dictated.
     """
 
     vital_id: str
@@ -226,6 +237,7 @@ class Vital:
     counts: CountKind | None = None
     several: bool = False
     is_body_weight: bool = False
+    said: tuple[str, ...] = ()
 
     @property
     def counted(self) -> CountKind | None:

@@ -15,10 +15,14 @@ from exam_app.domain.errors import UnknownGradeError
 
 @dataclass(frozen=True, slots=True)
 class Grade:
-    """One grade: its value as text (``"7"``, ``"mild"``) and what it looks like."""
+    """One grade: its value as text (``"7"``, ``"mild"``) and what it looks like.
+
+    ``said`` are other ways to say it in a line that is typed or dictated.
+    """
 
     value: str
     label: str
+    said: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)

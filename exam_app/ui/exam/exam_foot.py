@@ -1,4 +1,4 @@
-"""What every screen of an exam keeps within reach: urgent, stop early, keys, the rest.
+"""What every screen of an exam keeps within reach: urgent, stop early, words, keys.
 
 The switches change the look at one tap and redraw in place: gloves are put on and
 barns are entered in the middle of an exam.
@@ -37,7 +37,7 @@ Offer = tuple[str, str, Callable[..., object], ft.IconData]
 
 
 def foot_buttons(tab: Tab, editor: ExamEditor) -> list[ft.Control]:
-    """Make the buttons that every exam has within reach: stop early, urgent."""
+    """Make the buttons every exam has within reach: stop early, words, urgent."""
     stopping = button(
         "exam-stop",
         STOP,
@@ -46,7 +46,19 @@ def foot_buttons(tab: Tab, editor: ExamEditor) -> list[ft.Control]:
         icon=ft.Icons.STOP_CIRCLE_OUTLINED,
         size="thumb",
     )
-    return [stopping, urgent_button(tab, editor)]
+    return [stopping, words_button(tab, editor), urgent_button(tab, editor)]
+
+
+def words_button(tab: Tab, editor: ExamEditor) -> ft.Semantics:
+    """Make the button to the box that takes a whole line, typed or dictated."""
+    return button(
+        "exam-words",
+        "In words: type or dictate a line",
+        tab.way(f"/exam/{editor.exam.exam_id}/words"),
+        kind="icon",
+        icon=ft.Icons.KEYBOARD_VOICE_OUTLINED,
+        size="thumb",
+    )
 
 
 def urgent_button(tab: Tab, editor: ExamEditor) -> ft.Semantics:
@@ -223,8 +235,15 @@ def _open_more(
         open_late_entry(tab, editor)
 
     steps, read = editor.view.steps, f"/record/{editor.exam.exam_id}/draft"
+    words = f"/exam/{editor.exam.exam_id}/words"
     hands = "All buttons again" if HANDS.gloved else "Dirty gloves: large buttons"
     offers: list[Offer] = [
+        (
+            "exam-words-more",
+            "In words: type or dictate",
+            tab.way(words),
+            ft.Icons.KEYBOARD,
+        ),
         ("exam-find", f"Find by name{_by_key(tab, FIND_KEY)}", find, ft.Icons.SEARCH),
         _photographs(tab, editor),
         ("exam-late", "All I enter now was seen …", say_when, ft.Icons.HISTORY),

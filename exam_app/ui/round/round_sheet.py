@@ -239,6 +239,7 @@ class RoundSheet:
         """Offer what is seldom needed; closing too, while an animal is in hand."""
         row = self._entry.row
         offers: list[tuple[str, str, Callable[[], Any]]] = [
+            ("round-words", "In words: one animal, one line", self._words()),
             ("group-facts", "Group numbers", self._facts),
             ("round-columns", "What is asked of every animal", self._ask_columns),
             ("round-open", "Whole group", self._way(self.group)),
@@ -271,6 +272,9 @@ class RoundSheet:
 
     def _way(self, editor: ExamEditor) -> Callable[[], Awaitable[None]]:
         return self.tab.way(f"/exam/{editor.exam.exam_id}")
+
+    def _words(self) -> Callable[[], Awaitable[None]]:
+        return self.tab.way(f"/round/{self.group.exam.exam_id}/words")
 
     def _offered(self) -> tuple[Column, ...]:
         added = claims_kept(self.tab.vault, self._species).added

@@ -1,0 +1,1 @@
+"""Take what a line says into an exam, by the changes that the buttons make."""

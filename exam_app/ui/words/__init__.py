@@ -1,0 +1,1 @@
+"""One text box that takes a line of an exam, typed or dictated."""
