@@ -7,6 +7,8 @@ were taken as sure where 282 were wanted, 247 of them right: precision 0.932, re
 0.876; no digit, unit or side was wrong. Of the 18 that were not wanted, eight said less
 than the line (a size, a place or a grade behind a comma was not read), and ten took one
 of two vitals, parts or finds where the line could mean either; these are asked now.
+``held_back_lines.toml``, 60 more by the same writer, was read once the reader was done
+and nothing was changed for it: of 102 wanted items 98 were taken as sure, all right.
 """
 
 import pytest
@@ -14,7 +16,7 @@ import pytest
 from exam_app.protocols.loader import available
 from tests.line_reading import Score, score, wanted_lines
 
-FILES = ("lines.toml", "fresh_lines.toml")
+FILES = ("lines.toml", "fresh_lines.toml", "held_back_lines.toml")
 
 
 @pytest.fixture(scope="module", params=FILES)
