@@ -8,8 +8,8 @@ dismissed.
 
 import json
 import re
-from collections.abc import Awaitable, Callable, Iterator
-from dataclasses import dataclass, field, replace
+from collections.abc import Awaitable, Callable
+from dataclasses import dataclass, field
 
 from exam_app.app import exam_sessions
 from exam_app.app.exam_editor import Edit, ExamEditor
@@ -20,6 +20,7 @@ from exam_app.app.typed_entries import ANSWERS, Typed
 from exam_app.app.words.exam_words_known import words_known
 from exam_app.app.words.question import Answer, Question
 from exam_app.app.words.questions import next_question
+from exam_app.app.words.said_items import items_said, split_tag
 from exam_app.app.words.settled import (
     Around,
     Proposal,
@@ -29,14 +30,12 @@ from exam_app.app.words.settled import (
 )
 from exam_app.domain.errors import ExamError
 from exam_app.domain.exam.exam import Exam
-from exam_app.domain.protocol.protocol import split_key
-from exam_app.domain.words.items import Doubt, Item, ItemKind, Line, NotRead
+from exam_app.domain.words.items import Doubt, Item, Line, NotRead
 from exam_app.domain.words.line_reader import near_words, read_line
 
 LINE = "line"
 _KEPT = "words_kept"
 _MOST_STEPS = 12
-_MOST_OF_TAG = 3
 # Where a part of a line ends; the point of a number ends none.
 _MARK = re.compile(r"[,;\n!]|\.(?!\d)")
 TITLE = "In words"
@@ -177,53 +176,9 @@ class LineState:
         self._keep()
 
     def _items(self) -> list[tuple[str, Item, str]]:
-        """Return what is not recorded yet, what is said of one sentence as one."""
-        found: list[tuple[str, Item, str]] = []
-        places: dict[tuple[str, ...], int] = {}
-        for item_id, item, said in self._each():
-            if not _says_less(item):
-                found.append((item_id, item, said))
-            elif item.places not in places:
-                places[item.places] = len(found)
-                found.append((item_id, self._with_claims(item), said))
-            else:
-                at = places[item.places]
-                _, before, words = found[at]
-                claims = (*before.claims, *self._with_claims(item).claims)
-                doubts = before.doubts | item.doubts
-                both = replace(before, claims=claims, end=item.end, doubts=doubts)
-                # The id grows with what is said: what was answered was of less.
-                found[at] = (f"{found[at][0]}+{item_id}", both, f"{words}, {said}")
+        """Return what is not recorded yet, with its id and its words."""
+        found = items_said(self.around.words, self.line)
         return [one for one in found if one[0] not in self.done]
-
-    def _with_claims(self, item: Item) -> Item:
-        """Return words of a sentence with the claims that they say."""
-        region = self.around.words.regions[split_key(item.places[0])[0]]
-        term = region.term(item.term_id)
-        claims = (*item.claims, *(term.negates if term else ()))
-        doubts = item.doubts | {Doubt.SENTENCE}
-        kind = ItemKind.NORMAL
-        return replace(item, kind=kind, term_id="", claims=claims, doubts=doubts)
-
-    def _each(self) -> Iterator[tuple[str, Item, str]]:
-        """Yield what the line says, with its id and its words."""
-        seen: dict[str, int] = {}
-        for item in self.line.items:
-            said = self.line.text[item.start : item.end].strip(" ,;:.\n")
-            parts = (
-                item.kind,
-                item.key,
-                item.value,
-                item.unit,
-                item.seconds,
-                item.term_id,
-                *item.claims,
-                said.lower(),
-            )
-            name = "|".join(map(str, parts))
-            seen[name] = seen.get(name, 0) + 1
-            item_id = name if seen[name] == 1 else f"{name}|{seen[name]}"
-            yield item_id, item, said
 
     def understood(self) -> tuple[Proposal, ...]:
         """Return what one tap may record."""
@@ -402,21 +357,3 @@ class LineState:
         """Empty the line once nothing of it is left to record, to answer or to keep."""
         if not self._items() and not self.not_read():
             self.write("")
-
-
-def _says_less(item: Item) -> bool:
-    """Whether it says part of a part's sentence, and of which part is settled."""
-    open_doubts = {Doubt.REGION, Doubt.SIDE, Doubt.TERM, Doubt.WHICH, Doubt.NEGATED}
-    is_part = item.kind is ItemKind.DENIED or Doubt.SENTENCE in item.doubts
-    return is_part and not item.doubts & open_doubts
-
-
-def split_tag(text: str) -> tuple[str, str]:
-    """Part a line of a round into the animal's tag and what is said of it.
-
-    The tag ends at the first colon, or else is the first word.
-    """
-    tag, colon, said = text.partition(":")
-    if not colon or len(tag.split()) > _MOST_OF_TAG:
-        tag, _, said = text.strip().partition(" ")
-    return tag.strip(), said.strip()

@@ -16,7 +16,8 @@ from exam_app.app.view.round_presenter import (
     columns_offered,
     usual_columns,
 )
-from exam_app.app.words.line_state import LINE, TITLE, LineState, split_tag
+from exam_app.app.words.line_state import LINE, TITLE, LineState
+from exam_app.app.words.said_items import split_tag
 from exam_app.domain.exam.exam import words_for
 from exam_app.domain.wording.count_words import count_words
 from exam_app.ui.day import day
