@@ -43,6 +43,8 @@ FOREIGN = {
     "app/forms/visit_forms.py": "a part's fields as typed, on their way to its kind",
     "app/view/clinic_identity_presenter.py": MERGED,
     "app/view/vital_offers.py": "fields of a form on their way to its kind",
+    "app/words/question.py": "an item's fields as answered, on their way to its kind",
+    "app/words/settled.py": "fields of a find on their way to its kind",
     "cli/handover.py": "lines of JSON for whoever called the command",
     "cli/verify.py": "lines of JSON for whoever called the command",
     "ui/finding/details.py": "fields of a find on their way to its kind",

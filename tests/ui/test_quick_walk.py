@@ -91,7 +91,9 @@ def walked_twice(monkeypatch):
 def test_it_finds_on_the_screens_what_flets_own_walk_finds(walked_twice, each):
     with opened("--demo") as driver:
         known = ids(driver)
-        for place in FIELD[::each]:
+        # One place is reached only by what the place before it recorded.
+        by_themselves = [place for place in FIELD if place.name != "exam-telephone"]
+        for place in FIELD if each == 1 else by_themselves[::each]:
             show(driver, place, known)
     assert sum(COUNTED) > 500
     print(f"{len(COUNTED)} walks over {sum(COUNTED)} controls end as Flet's own")
