@@ -78,8 +78,8 @@ def test_a_table_is_said_previewed_taken_in_and_taken_out_again(
     say_words(driver)
     driver.wait_text("table-counts", "1 new animal, 1 like animals here, 2 refused")
     refused = driver.text("table-refused")
-    assert "Line 4 refused. species: it was not said what 'dragon' means" in refused
-    assert "Line 5 refused. birth_date: '31/02/2020' is no day written" in refused
+    assert "Line 4 refused. Species: it was not said what 'dragon' means" in refused
+    assert "Line 5 refused. Birth date: '31/02/2020' is no day written" in refused
     alike = driver.text("table-alike")
     assert "Line 2: Sorrel may be Old Sorrel, the same chip number" in alike
     assert "Line 3: Tansy, dog, female" in driver.text("table-new")

@@ -20,6 +20,7 @@ from exam_app.app.animal_import.matching import (
 from exam_app.app.animal_import.planning import (
     ImportPlan,
     PlannedAnimal,
+    RefusedRow,
     foreign_words,
     plan_import,
 )
@@ -234,6 +235,13 @@ def alike_lines(
         name = one.planned.animal.name
         said = f"Line {one.planned.line}: {name} may be {names}, {one.why}."
         yield visible(said), one.known
+
+
+def refusal_words(row: RefusedRow) -> str:
+    """Say why a row is refused, its column named as on the screen."""
+    of, colon, why = row.reason.partition(": ")
+    reason = f"{_LABELS[of]}: {why}" if colon and of in _LABELS else row.reason
+    return visible(f"Line {row.line} refused. {reason}")
 
 
 def plan_words(plan: ImportPlan) -> str:

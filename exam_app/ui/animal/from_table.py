@@ -23,6 +23,7 @@ from exam_app.app.animal_import.table_choice import (
     import_words,
     plan_words,
     planned_line,
+    refusal_words,
     species_labels,
     table_choice,
 )
@@ -298,9 +299,7 @@ class _FromTable:
             return ft.Container()
         today = now().local().date()
         new = [planned_line(one, today) for one in plan.new]
-        refused = [
-            visible(f"Line {one.line} refused. {one.reason}") for one in plan.refused
-        ]
+        refused = [refusal_words(one) for one in plan.refused]
         parts = [
             identified("table-counts", paragraph(plan_words(plan))),
             *_listed("table-refused", "Refused, with the reason", refused),
