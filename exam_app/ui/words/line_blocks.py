@@ -248,6 +248,9 @@ class LineBlocks:
 
 def _proposal_words(proposal: Proposal, *, is_struck: bool) -> ft.Control:
     value = strong(proposal.value)
+    if len(proposal.value) <= _SHORT and any(map(str.isdigit, proposal.value)):
+        # A number, with its unit, is what is misheard most easily.
+        value.theme_style = ft.TextThemeStyle.HEADLINE_SMALL
     if is_struck:
         value.style = ft.TextStyle(decoration=ft.TextDecoration.LINE_THROUGH)
     details = [quiet(proposal.details)] if proposal.details else []
