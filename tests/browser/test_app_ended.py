@@ -9,7 +9,7 @@ from playwright.sync_api import expect
 from tests.browser.driver import PATIENCE_MS
 from tests.browser.exam_drafts import EXAM_ID, prepare_exam
 from tests.browser.prepared import PASSPHRASE, unlock
-from tests.browser.test_typed_words import length_of, wait_kept
+from tests.browser.test_typed_words import wait_kept
 
 pytestmark = pytest.mark.chromium_only("the app is a process of its own")
 
@@ -46,9 +46,8 @@ def test_words_typed_before_the_app_died_are_there_after_it_was_started_again(
     port = phone.origin.rsplit(":", 1)[1]
     phone.go(f"/exam/{EXAM_ID}")
     phone.click("visit-given")
-    before = length_of(folder)
     phone.type("visit-field-dose", "0.4 mL, half typed")
-    wait_kept(phone, folder, before)
+    wait_kept(phone, folder, "0.4 mL, half typed")
     app.killed()
     told = phone.page.get_by_role("alert")
     expect(told).to_contain_text("does not answer", timeout=PATIENCE_MS)

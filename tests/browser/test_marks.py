@@ -16,7 +16,7 @@ from tests.browser.exam_drafts import EXAM_ID, begun, keep_open, prepare_exam
 from tests.browser.handed import animal_named
 from tests.browser.prepared import KIM, PIN, unlock
 from tests.browser.test_hand_over_both import opened_both, pair
-from tests.browser.test_typed_words import length_of, wait_kept
+from tests.browser.test_typed_words import wait_kept
 
 SIZES = pytest.mark.parametrize(
     "size", [PHONE, SMALL, LAPTOP], ids=["phone", "small", "laptop"]
@@ -157,10 +157,9 @@ def test_what_was_typed_of_the_same_lump_is_there_after_the_app_was_killed(
     open_marks(phone)
     tap(phone, PHONE, 620, 304)
     phone.click("mark-measure")
-    before = length_of(folder)
     phone.type("lump-size", "31 x 24")
     phone.wait_text("lump-readings", "not typed yet")
-    wait_kept(phone, folder, before)
+    wait_kept(phone, folder, "31 x 24")
     unlock(phone, run_app(folder=app.killed()))
     open_marks(phone)
     phone.click(f"mark-line-{LUMP}")

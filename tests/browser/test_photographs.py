@@ -28,7 +28,7 @@ from tests.browser.prepared import KIM, PIN, in_store, prepare_folder, unlock
 from tests.browser.test_hand_over_both import MONTH_MS, opened_both, pair
 from tests.browser.test_marks import PARTS as MARKED_PARTS
 from tests.browser.test_marks import close, fill_clinic, mark_a_lump
-from tests.browser.test_typed_words import length_of, wait_kept
+from tests.browser.test_typed_words import wait_kept
 from tests.photographs import claiming_jpeg, content_of, drawn, from_a_phone
 
 SIZES = pytest.mark.parametrize(
@@ -165,9 +165,8 @@ def test_a_picture_that_was_chosen_and_not_saved_is_there_after_the_app_was_kill
     open_photographs(phone)
     choose(phone, photo_file(tmp_path))
     phone.wait("photo-preview")
-    before = length_of(folder)
     phone.type("photo-caption", "Half a sen")
-    wait_kept(phone, folder, before)
+    wait_kept(phone, folder, "Half a sen")
     # Closed, and opened again.
     phone.click("sheet-close")
     phone.gone("sheet")

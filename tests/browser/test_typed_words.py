@@ -1,6 +1,8 @@
 """Words typed on a sheet and never saved are there again: closed, locked, killed."""
 
 import contextlib
+import shutil
+import tempfile
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from pathlib import Path
@@ -17,7 +19,7 @@ from tests.browser.cheap_app import as_environment_asks
 from tests.browser.driver import PHONE, Driver
 from tests.browser.exam_drafts import EXAM_ID, STARTER, prepare_exam
 from tests.browser.in_process import InProcessDriver, unlocked
-from tests.browser.prepared import PIN, unlock
+from tests.browser.prepared import PIN, in_store, unlock
 
 HALF = "half of it, never saved"
 FOUND, SIGN = "5" * 32, "6" * 32
@@ -105,13 +107,17 @@ def with_a_find(exam, protocol):
     return open_urgent(exam, UrgentEntry(SIGN, "Fell from a roof", by, action="tell"))
 
 
-def length_of(folder: Path) -> int:
-    return sum(path.stat().st_size for path in folder.glob("vault.?"))
+def words_kept(folder: Path) -> list[str]:
+    """Give every text that would be there after a kill now."""
+    with tempfile.TemporaryDirectory() as place:
+        copy = Path(shutil.copytree(folder, Path(place) / "copy"))
+        kept = in_store(copy, lambda vault: vault.typed.all().values())
+    return [text for _, words in kept for text in words.values()]
 
 
-def wait_kept(driver: Driver, folder: Path, before: int) -> None:
-    """Wait until the store has grown by what was typed."""
-    driver.until(lambda: length_of(folder) > before, "kept")
+def wait_kept(driver: Driver, folder: Path, text: str) -> None:
+    """Wait until the store has all that was typed, and not its beginning alone."""
+    driver.until(lambda: text in words_kept(folder), "kept")
 
 
 def open_sheet(driver: Driver, sheet: Sheet) -> None:
@@ -126,9 +132,8 @@ def open_sheet(driver: Driver, sheet: Sheet) -> None:
 
 def type_and_leave(driver: Driver, sheet: Sheet, folder: Path) -> None:
     open_sheet(driver, sheet)
-    before = length_of(folder)
     driver.type(sheet.field, sheet.text)
-    wait_kept(driver, folder, before)
+    wait_kept(driver, folder, sheet.text)
     leave(driver)
 
 
