@@ -40,6 +40,7 @@ LEFT_OUT: dict[str, tuple[str, ...]] = {
         "store/test_store_disk_faults.py::test_second_copy_of_the_app_is_refused",
     ),
     "starts threads": (
+        "language/test_every_word.py",
         "ui/test_button_sides.py",
         "ui/test_contrast.py",
         "ui/test_every_species.py",
