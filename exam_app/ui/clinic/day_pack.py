@@ -10,7 +10,6 @@ from exam_app.app.queries import day_plan
 from exam_app.app.queries.clinic_records import LOOKED_THROUGH, paired_devices
 from exam_app.app.view.clinic_day_pack_presenter import (
     LABELS,
-    MOST_ANIMALS,
     WHAT_GOES,
     Choice,
     animals_of,
@@ -86,7 +85,7 @@ class _Pack:
         only = next(iter(self.names)) if len(self.names) == 1 else None
         what = (Choice.CHOSEN if self.chosen else Choice.OF_DEVICE).value
         devices_named = tuple(self.names.items())
-        labels = [(key, tr(label, count=MOST_ANIMALS)) for key, label in LABELS]
+        labels = [(key, tr(label)) for key, label in LABELS]
         self.device = ChoiceRow(
             "clinic-pack-device", devices_named, self._changed, only, size="usual"
         )

@@ -80,8 +80,10 @@ def _draft(tab: Tab, row: OpenExam, left: str) -> ft.Control:
 
 def _left_words(left: str) -> str:
     """Return why an exam stays behind and who said so; a kept reason in its words."""
-    reason, opening, name = left.rpartition(" (")
-    return f"{tr(reason)}{opening}{name}" if reason in dict(_REASONS).values() else left
+    for _, reason in _REASONS:
+        if left.startswith(f"{reason} ("):
+            return tr(reason) + left.removeprefix(reason)
+    return left
 
 
 def _ask(tab: Tab, row: OpenExam) -> None:
