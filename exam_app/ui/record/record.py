@@ -208,15 +208,16 @@ def _section(
     What was left for a reason of its own is never folded. Marks and photographs stand
     above their words.
     """
+    heading = tr(part.heading)
     drawn: list[ft.Control] = []
-    if part.heading in (MARKS, tr(MARKS)):
+    if part.heading == MARKS:
         drawn = mark_pictures(exam, protocol)
-    if part.heading in (PHOTOGRAPHS, tr(PHOTOGRAPHS)):
+    if part.heading == PHOTOGRAPHS:
         drawn = record_photographs(tab, exam, protocol)
-    is_undone = part.heading in (NOT_DONE, tr(NOT_DONE))
+    is_undone = part.heading == NOT_DONE
     folded = _nobody_came(part.lines, exam, protocol) if is_undone else []
     if len(folded) <= GAPS_NAMED:
-        return section(part.heading, *drawn, *map(paragraph, part.lines))
+        return section(heading, *drawn, *map(paragraph, part.lines))
     own = [paragraph(line) for line in part.lines if line not in folded]
     is_open = [False]
 
@@ -231,7 +232,7 @@ def _section(
         slot.refresh()
 
     slot = Slot(draw)
-    return section(part.heading, *own, slot.control)
+    return section(heading, *own, slot.control)
 
 
 def _nobody_came(
