@@ -41,6 +41,7 @@ from typing import Any
 import flet as ft
 
 from exam_app.app.session import LockState, Session
+from exam_app.language.catalogue import tr
 from exam_app.ui.shell import access_gate, appearance, quick_walk, routes
 from exam_app.ui.shell.focus import identifier_of
 from exam_app.ui.shell.page_controller import Tab
@@ -60,7 +61,7 @@ def app_main(session: Session) -> Callable[[ft.Page], Awaitable[None]]:
 
 
 async def _main(session: Session, page: ft.Page) -> None:
-    page.title = "Exam"
+    page.title = tr("Exam")
     page.padding = 0
     tab = Tab(
         page, session, routes.ROUTES, access_gate, routes.NOTICES, routes.WATCHERS
