@@ -10,6 +10,7 @@ from pathlib import Path
 
 import flet as ft
 
+from exam_app.app.language_choice import show_in, system_language
 from exam_app.app.session import Session
 from exam_app.crypto.errors import CryptoError
 from exam_app.domain.errors import ExamError
@@ -53,6 +54,7 @@ def page_of(open_session: OpenSession) -> Callable[[ft.Page], Awaitable[None]]:
     """
 
     async def main(page: ft.Page) -> None:
+        show_in(system_language())
         page.title = tr("Exam")
 
         async def again() -> None:

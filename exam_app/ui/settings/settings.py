@@ -6,8 +6,8 @@ from dataclasses import dataclass
 import flet as ft
 
 from exam_app.app.handover import pairing_device as pairing
-from exam_app.language.catalogue import tr, tr_plural
-from exam_app.ui.settings import groups
+from exam_app.language.catalogue import LANGUAGES, chosen, tr, tr_plural
+from exam_app.ui.settings import groups, language
 from exam_app.ui.shell.page_controller import Tab
 from exam_app.ui.shell.screen import Screen
 from exam_app.ui.widgets.identifiers import for_choice, identified
@@ -80,6 +80,13 @@ def lines(tab: Tab) -> tuple[Line, ...]:
             groups.looks_words(tab),
             ft.Icons.CONTRAST,
             groups.looks,
+        ),
+        _group(
+            "language",
+            tr("Language"),
+            LANGUAGES[chosen()],
+            ft.Icons.LANGUAGE,
+            language.language,
         ),
         _handing(tab),
         Line(

@@ -117,6 +117,7 @@ ROUTES: tuple[Route, ...] = (
 
 NOTICES: tuple[Notice, ...] = (
     unconfirmed_code,
+    _screen("settings.language", "notice"),
     _screen("urgent.urgent_list", "notice"),
     _screen("animal.bite_notice", "notice"),
     _screen("exam.handling_warnings", "notice"),

@@ -6,6 +6,7 @@ closed before that, the exams stay usable and every screen asks for a new code.
 
 import flet as ft
 
+from exam_app.app import language_choice
 from exam_app.app.forms import person_form
 from exam_app.app.forms.form import Ask, Form, Kind
 from exam_app.app.maintenance.first_start import (
@@ -17,6 +18,8 @@ from exam_app.app.maintenance.first_start import (
 from exam_app.app.session import LockState
 from exam_app.app.view.passphrase_note import passphrase_note, passphrase_problem
 from exam_app.language.catalogue import to_translate, tr
+from exam_app.ui.settings.language import language_button
+from exam_app.ui.shell import appearance
 from exam_app.ui.shell.page_controller import Tab
 from exam_app.ui.shell.screen import Screen
 from exam_app.ui.start.recovery_screen import recovery_screen
@@ -148,7 +151,13 @@ class _Answers:
                 button("setup-next", label, self.go_on, kind="main"),
             ],
             has_examiner=False,
+            actions=[] if self.step else [language_button(self.tab, self.draw_anew)],
         )
+
+    async def draw_anew(self) -> None:
+        """Draw the step in the language just chosen, as it was filled in."""
+        appearance.apply(self.tab.page, self.tab.session)
+        await self.tab.show(self.screen())
 
     async def go_back(self) -> None:
         """Show the step before, as it was filled in."""
@@ -188,6 +197,7 @@ class _Answers:
         finally:
             self.is_busy = False
             self.busy.say("")
+        await language_choice.keep(session)
         self.tab.session.take(self.tab.key, self.tab, self.tab.lose_session)
         await self.tab.show(recovery_screen(self.tab, code, self.tab.show_route))
 
