@@ -7,6 +7,7 @@ import pytest
 
 from exam_app.app.forms.form import Ask, Form, Kind, choice
 from exam_app.language import catalogue
+from exam_app.ui.widgets.choices import side_question
 from exam_app.ui.widgets.form import FormView
 from tests.bracketed import Bracketed
 
@@ -78,3 +79,19 @@ def test_words_that_a_person_typed_are_never_translated(view):
     view.form.put("said", "What was done")
     view.controls()
     assert view.fields["said"].entry.value == "What was done"
+
+
+@pytest.mark.usefixtures("view")
+def test_a_side_is_found_by_the_same_name_in_every_language():
+    chosen = []
+    _, row = side_question("eye", ("eye.left", "eye.right"), chosen.append)
+    assert [one.identifier for one in row.controls] == [
+        "eye-left",
+        "eye-both",
+        "eye-right",
+    ]
+    assert [texts(one) for one in row.controls] == [
+        ["⟦Left⟧"],
+        ["⟦Both⟧"],
+        ["⟦Right⟧"],
+    ]

@@ -34,6 +34,12 @@ _YEARS = Ask(
     hint=to_translate("Empty: no time is set, and nothing is listed."),
     kind=Kind.NUMBER,
 )
+_DETAILS = {
+    "name": to_translate("name"),
+    "phone": to_translate("phone"),
+    "address": to_translate("address"),
+    "other": to_translate("other"),
+}
 _NO_DATE = to_translate("No closed exam tells a date; look yourself")
 
 
@@ -109,15 +115,14 @@ def _line(text: str, action: ft.Control) -> ft.Control:
 def _draw_erasures(erasures: list[Erasure]) -> list[ft.Control]:
     if not erasures:
         return []
-    lines = [
-        paragraph(
-            f"{one.when}, {one.by}: "
-            f"{', '.join(map(tr, one.fields)) or tr('names typed in exams')}. "
-            f"{tr(one.reason)}"
-        )
-        for one in reversed(erasures)
-    ]
+    lines = [paragraph(_erasure_words(one)) for one in reversed(erasures)]
     return [identified("retention-erased", section(tr("Erased here"), *lines))]
+
+
+def _erasure_words(one: Erasure) -> str:
+    named = (tr(_DETAILS.get(name, name)) for name in one.fields)
+    details = ", ".join(named) or tr("names typed in exams")
+    return f"{one.when}, {one.by}: {details}. {tr(one.reason)}"
 
 
 def _draw_backups(tab: Tab) -> list[ft.Control]:

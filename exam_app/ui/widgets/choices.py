@@ -6,7 +6,7 @@ from dataclasses import dataclass, field
 import flet as ft
 
 from exam_app.app.view.region_presenter import keys_chosen, side_choices
-from exam_app.language.catalogue import to_translate, tr
+from exam_app.language.catalogue import in_english, to_translate, tr
 from exam_app.ui.widgets.buttons import SIDES, OnClick, button, button_padding, centred
 from exam_app.ui.widgets.even_rows import even_rows, evenly
 from exam_app.ui.widgets.exam_parts import from_above
@@ -226,15 +226,18 @@ def side_question(
         on_choose: Called with the key or keys chosen.
     """
 
-    def side(choice: str, name: str) -> ft.Control:
+    def side(key: str, choice: str, name: str) -> ft.Control:
         def chosen() -> None:
             on_choose(keys_chosen(choice, keys))
 
-        identifier = for_choice(group, name.lower())
+        identifier = for_choice(group, key)
         return button(identifier, tr(name), chosen, kind="tile", size="hands", expand=1)
 
     whose = ft.Container(quiet(tr(_WHOSE)), expand=True)
+    with in_english():
+        named = [name.lower() for _, name in side_choices(keys)]
+    sides = zip(named, side_choices(keys), strict=True)
     return [
         ft.Row([from_above(), whose], spacing=12),
-        ft.Row([side(*choice) for choice in side_choices(keys)], spacing=12),
+        ft.Row([side(key, *choice) for key, choice in sides], spacing=12),
     ]
