@@ -4,6 +4,7 @@ Nothing here draws. A flag is shown with its reason and source and never names a
 illness; "within" is shown quietly, and a vital nobody answered is never blank.
 """
 
+from collections.abc import Collection
 from dataclasses import dataclass
 from enum import StrEnum
 
@@ -24,10 +25,11 @@ from exam_app.domain.protocol.protocol import Choice, SpeciesProtocol, Vital, Vi
 from exam_app.domain.protocol.scales import show_grade
 from exam_app.domain.wording.phrases import capital
 from exam_app.domain.wording.source_words import cited
+from exam_app.language.catalogue import to_translate, tr, tr_plural
 
-NOT_TAKEN = "not taken yet"
+NOT_TAKEN = to_translate("not taken yet")
 STATE_STANDS_MS = 10 * 60_000
-RECOUNT_ADVICE = (
+RECOUNT_ADVICE = to_translate(
     "Count again before this is taken as out of range: "
     "many healthy animals race for a while."
 )
@@ -44,10 +46,20 @@ class FlagWeight(StrEnum):
 
 LOUD = (FlagWeight.OUTSIDE, FlagWeight.NEAR)
 _WORDS = {
-    FlagWeight.OUTSIDE: "Outside: ",
-    FlagWeight.NEAR: "Near: ",
-    FlagWeight.DISPUTED: "Sources differ: ",
+    FlagWeight.OUTSIDE: to_translate("Outside"),
+    FlagWeight.NEAR: to_translate("Near"),
+    FlagWeight.DISPUTED: to_translate("Sources differ"),
     FlagWeight.WITHIN: "",
+}
+
+
+_STATES = {
+    RateState.ASLEEP: to_translate("asleep"),
+    RateState.RESTING: to_translate("resting"),
+    RateState.ALERT: to_translate("alert"),
+    RateState.RESTRAINED: to_translate("restrained or stressed"),
+    RateState.AFTER_EXERTION: to_translate("after exertion"),
+    RateState.HOT: to_translate("hot"),
 }
 
 
@@ -100,7 +112,7 @@ class VitalCard:
 
 
 def choice_label(choice: Choice, words: Role) -> str:
-    """Name a worded answer; plain words for volunteers."""
+    """Name a worded answer as it is recorded, in plain words for volunteers."""
     return choice.plain if words is Role.VOLUNTEER and choice.plain else choice.label
 
 
@@ -120,7 +132,8 @@ def flag_notice(
     if not _WORDS[weight]:
         place = capital(place)
     behind = _behind(flag, protocol) if protocol else ()
-    return FlagNotice(weight, _WORDS[weight], place, behind)
+    word = f"{tr(_WORDS[weight])}: " if _WORDS[weight] else ""
+    return FlagNotice(weight, word, place, behind)
 
 
 def _weight_of(flag: Flag) -> FlagWeight:
@@ -146,7 +159,7 @@ def _behind(flag: Flag, protocol: SpeciesProtocol) -> tuple[tuple[str, str], ...
 def _about_rows(rows: list[ReferenceInterval], protocol: SpeciesProtocol) -> str:
     named = [name for row in rows for name in row.every_source()]
     is_recalled = any(row.provenance == "memory" for row in rows)
-    notes = [f"{capital(row.note)}." for row in rows if row.note]
+    notes = [f"{capital(tr(row.note))}." for row in rows if row.note]
     return " ".join((*notes, cited(protocol, named, "memory" if is_recalled else "")))
 
 
@@ -158,10 +171,10 @@ def card(exam: Exam, protocol: SpeciesProtocol, vital: Vital) -> VitalCard:
     without_value = CardState.REASON if entry.reason else CardState.OPEN
     return VitalCard(
         vital_id=vital.vital_id,
-        label=vital_label(vital, words_for(exam)),
+        label=tr(vital_label(vital, words_for(exam))),
         state=CardState.VALUE if entry.has_value else without_value,
-        shown=value_text(protocol, vital, entry, words_for(exam)) or NOT_TAKEN,
-        detail=detail_text(entry),
+        shown=value_text(protocol, vital, entry, words_for(exam)) or tr(NOT_TAKEN),
+        detail=detail_text(entry, vital),
         flag=flag_notice(entry.flag),
         is_needed=vital.vital_id in needed and not entry.is_answered,
         lacks_state=is_rate and entry.reading is not None and entry.state is None,
@@ -173,7 +186,7 @@ def not_compared(exam: Exam, protocol: SpeciesProtocol, vital: Vital) -> str:
     """Say that a number stands beside no published range; empty where one does."""
     entry = exam.vital(vital.vital_id)
     why = "" if entry.flag else why_not_compared(exam, protocol, vital, entry)
-    return f"No range compared: {why}" if why else ""
+    return tr("No range compared: {why}", why=why) if why else ""
 
 
 def value_text(
@@ -186,10 +199,19 @@ def value_text(
     scale = protocol.scale(entry.grade.scale_id) if entry.grade else None
     if entry.grade is not None and scale is not None:
         parts.append(show_grade(entry.grade, scale, is_plain=words is Role.VOLUNTEER))
-    parts.extend(entry.words)
+    known = {text for one in vital.choices for text in (one.label, one.plain)}
+    parts.extend(_if_listed(text, known) for text in entry.words)
     if parts:
         return ", ".join(parts)
-    return f"not done: {entry.reason}" if entry.reason else ""
+    if not entry.reason:
+        return ""
+    reason = _if_listed(entry.reason, vital.not_done_reasons)
+    return tr("not done: {reason}", reason=reason)
+
+
+def _if_listed(text: str, known: Collection[str]) -> str:
+    """Show words of a list; any other words are somebody's own and stay as they are."""
+    return tr(text) if text in known else text
 
 
 def beside_name(protocol: SpeciesProtocol, vital_id: str, label: str, text: str) -> str:
@@ -207,22 +229,34 @@ def beside_name(protocol: SpeciesProtocol, vital_id: str, label: str, text: str)
     return text
 
 
-def detail_text(entry: VitalEntry) -> str:
+def detail_text(entry: VitalEntry, vital: Vital) -> str:
     """Say what stands behind a value, shortest first; empty when nothing does."""
-    parts = [entry.state.value] if entry.state else []
-    felt = entry.beats_felt.rstrip(".")
-    parts += [text for text in (entry.site, entry.rhythm, felt) if text]
+    parts = [tr(_STATES[entry.state])] if entry.state else []
+    site, felt = _if_listed(entry.site, vital.sites), tr(entry.beats_felt).rstrip(".")
+    parts += [text for text in (site, tr(entry.rhythm), felt) if text]
     if entry.is_estimate:
-        parts.append("estimated, not weighed")
+        parts.append(tr("estimated, not weighed"))
     if entry.evidence is not None:
         parts.append(rate(entry.evidence).basis)
     if entry.earlier:
         times = len(entry.earlier)
-        again = "counted again" if entry.state or entry.evidence else "measured again"
-        parts.append(again if times == 1 else f"{again} {times} times")
+        is_counted = bool(entry.state or entry.evidence)
+        parts.append(_again(times, is_counted=is_counted))
     if entry.note:
         parts.append(entry.note)
     return " · ".join(parts)
+
+
+def _again(times: int, *, is_counted: bool) -> str:
+    if times == 1:
+        return tr("counted again") if is_counted else tr("measured again")
+    if is_counted:
+        return tr_plural(
+            "counted again {count} time", "counted again {count} times", times
+        )
+    return tr_plural(
+        "measured again {count} time", "measured again {count} times", times
+    )
 
 
 def recent_state(
@@ -247,15 +281,19 @@ def recount_advice(exam: Exam, protocol: SpeciesProtocol, vital: Vital) -> str:
     entry = exam.vital(vital.vital_id)
     sign = sign_to_count_again_for(exam, protocol, vital, entry)
     if sign is not None:
-        label = sign_label(sign, words_for(exam))
+        label = tr(sign_label(sign, words_for(exam)))
         is_rate = vital.kind is VitalKind.RATE
         again = (
-            "Count again: two counts decide."
+            tr("Count again: two counts decide.")
             if is_rate
-            else "Measure again: two readings decide."
+            else tr("Measure again: two readings decide.")
         )
-        return f"This is at the limit of an urgent sign ({label}). {again}"
+        return tr(
+            "This is at the limit of an urgent sign ({sign}). {again}",
+            sign=label,
+            again=again,
+        )
     notice = flag_notice(entry.flag)
     is_outside = notice is not None and notice.weight is FlagWeight.OUTSIDE
     is_first = vital.kind is VitalKind.RATE and not entry.earlier
-    return RECOUNT_ADVICE if is_first and is_outside else ""
+    return tr(RECOUNT_ADVICE) if is_first and is_outside else ""
