@@ -5,7 +5,7 @@ exam counts as handed over once the clinic said so, by code or by signed receipt
 that its codes were shown proves nothing.
 """
 
-from collections.abc import Collection, Iterable, Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 
 from exam_app.app.exam_words import closed_line
 from exam_app.language.catalogue import to_translate, tr, tr_plural
@@ -59,26 +59,22 @@ def waits_line(row: ClosedExam) -> str:
 def draft_lines(
     drafts: Iterable[OpenExam],
     left: Mapping[str, Mapping[str, str]],
-    offered: Collection[str] = (),
 ) -> tuple[tuple[OpenExam, str], ...]:
     """Return every open exam with why it stays behind; undecided ones first.
 
     Args:
         drafts: The open exams.
         left: As ``leave`` keeps them, by exam.
-        offered: Reasons that a tap gives; any other is somebody's own words.
 
     Returns:
-        With each exam the reason and who gave it; empty while nobody has said, or
-        once the exam was changed again.
+        With each exam the reason, as it is kept, and who gave it; empty while nobody
+        has said, or once the exam was changed again.
     """
     lines = []
     for row in drafts:
         kept = left.get(row.exam_id)
         is_left = kept is not None and kept.get("changed") == row.changed
-        reason = kept["reason"] if kept and is_left else ""
-        said = tr(reason) if reason in offered else reason
-        why = f"{said} ({kept['name']})" if kept and is_left else ""
+        why = f"{kept['reason']} ({kept['name']})" if kept and is_left else ""
         lines.append((row, why))
     return tuple(sorted(lines, key=lambda line: bool(line[1])))
 

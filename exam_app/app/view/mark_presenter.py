@@ -21,7 +21,12 @@ from exam_app.domain.exam.exam import Exam, keys_offered
 from exam_app.domain.exam.findings import Finding
 from exam_app.domain.exam.marks import earlier_marks, marked_findings, next_number
 from exam_app.domain.protocol.protocol import SpeciesProtocol, split_key
-from exam_app.domain.wording.exam_wording import mark_words, side_words, without_mark
+from exam_app.domain.wording.exam_wording import (
+    found_words,
+    mark_words,
+    side_words,
+    summary_shown,
+)
 from exam_app.domain.wording.phrases import capital
 from exam_app.language.catalogue import to_translate, tr
 
@@ -91,7 +96,7 @@ def shown_marks(exam: Exam, protocol: SpeciesProtocol) -> tuple[ShownMark, ...]:
                 number=one.mark.number,
                 date=one.date,
                 part=key_words(exam, protocol, one.key),
-                finding=without_mark(one),
+                finding=summary_shown(one, protocol, is_marked=False),
             ),
             is_earlier=True,
             is_lump=one.lump is not None or _is_lump(protocol, one.key, one.term_id),
@@ -105,7 +110,7 @@ def shown_marks(exam: Exam, protocol: SpeciesProtocol) -> tuple[ShownMark, ...]:
             key,
             found.finding_id,
             f"{capital(mark_words(found.mark))}: {key_words(exam, protocol, key)}: "
-            f"{tr(found.words) if found.term_id else found.words}",
+            f"{found_words(found)}",
             is_lump=_is_lump(protocol, key, found.term_id),
         )
         for key, found in marked_findings(exam)
@@ -244,9 +249,14 @@ def closer_offers(
             continue
         feet = [name for name in names if "foot" in name]
         first = feet[0] if is_low and feet else names[0]
-        words = tr(body.closer[first].words.rpartition(" of the ")[2])
-        offers[names] = CloserOffer(names, first, words)
+        offers[names] = CloserOffer(names, first, _drawn(body.closer[first]))
     return tuple(offers.values())
+
+
+def _drawn(view: BodyView) -> str:
+    """Name what a closer drawing shows, from whatever side it is seen."""
+    own = (tr(one) for one in _LIMBS if view.words.endswith(f" of the {one}"))
+    return next(own, tr(view.words))
 
 
 def closer_label(name: str) -> str:
@@ -278,7 +288,7 @@ def proposed_words(
 ) -> str:
     """Name a part with the side a finding of it would have at a mark."""
     name = key_words(exam, protocol, key)
-    return name if split_key(key)[1] else f"{name}, {tr(side_words(mark.side))}"
+    return name if split_key(key)[1] else f"{name}, {side_words(mark.side)}"
 
 
 def why_not_there(
@@ -357,3 +367,15 @@ _OF_A_LIMB = {
     "outer": to_translate("Limb, outer"),
     "inner": to_translate("Limb, inner"),
 }
+_LIMBS = (
+    to_translate("left forelimb"),
+    to_translate("right forelimb"),
+    to_translate("left hindlimb"),
+    to_translate("right hindlimb"),
+    to_translate("left fore foot"),
+    to_translate("right fore foot"),
+    to_translate("left hind foot"),
+    to_translate("right hind foot"),
+    to_translate("left foot"),
+    to_translate("right foot"),
+)

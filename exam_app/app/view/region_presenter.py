@@ -11,7 +11,6 @@ from exam_app.app.view.rest_presenter import (
     capital,
     only_result,
     parted,
-    reason_words,
     sentence_said,
     sentence_to_say,
     side_label,
@@ -31,6 +30,7 @@ from exam_app.domain.exam.region_states import RegionEntry, RegionState
 from exam_app.domain.exam.transitions import clause_words
 from exam_app.domain.protocol.protocol import Region, SpeciesProtocol, Term, split_key
 from exam_app.domain.wording.exam_wording import describe_finding
+from exam_app.domain.wording.kept_words import reason_shown
 from exam_app.language.catalogue import to_translate, tr, tr_plural
 
 BOTH = "both"
@@ -61,16 +61,6 @@ _SIGNS = {
     RegionState.RESULT: Sign.NORMAL,
     RegionState.NOT_EXAMINED: Sign.GAP,
     RegionState.NOT_PRESENT: Sign.ABSENT,
-}
-
-
-_TITLES = {
-    RegionState.UNEXAMINED: to_translate("Unexamined"),
-    RegionState.NO_ABNORMALITY: to_translate("No abnormality"),
-    RegionState.WITH_FINDINGS: to_translate("With findings"),
-    RegionState.PARTLY: to_translate("Partly examined"),
-    RegionState.NOT_EXAMINED: to_translate("Not examined"),
-    RegionState.NOT_PRESENT: to_translate("Not present"),
 }
 
 
@@ -129,12 +119,7 @@ def keys_of(exam: Exam, protocol: SpeciesProtocol, region: Region) -> tuple[str,
 
 def label_of(exam: Exam, region: Region) -> str:
     """Name a region, in plain words for volunteers."""
-    return region_name(region, words_for(exam))
-
-
-def region_name(region: Region, words: Role) -> str:
-    """Name a region for whoever reads it."""
-    is_plain = words is Role.VOLUNTEER and region.plain_label
+    is_plain = words_for(exam) is Role.VOLUNTEER and region.plain_label
     return tr(region.plain_label if is_plain else region.label)
 
 
@@ -171,7 +156,9 @@ def not_seen(exam: Exam, region: Region, struck: Sequence[tuple[str, str]]) -> s
     """
     words = dict(claims(exam, region))
     out = parted(region, struck)
-    unseen = "; ".join(f"{words[name]} ({tr(reason)})" for name, reason in out.struck)
+    unseen = "; ".join(
+        f"{words[name]} ({reason_shown(reason)})" for name, reason in out.struck
+    )
     denied = "; ".join(words[name] for name in out.denied)
     named = ((tr("Not seen"), unseen), (tr("Denied by what was found"), denied))
     return ". ".join(f"{label}: {said}" for label, said in named if said)
@@ -299,16 +286,18 @@ def answer_of(
 
 
 def _title(entry: RegionEntry) -> str:
-    if entry.state is not RegionState.RESULT:
-        return tr(_TITLES[entry.state])
-    return capital(tr(entry.instead[0].reason))
+    if entry.state is RegionState.RESULT:
+        return capital(tr(entry.instead[0].reason))
+    if entry.state is RegionState.NO_ABNORMALITY:
+        return tr("No abnormality")
+    return capital(tr(entry.state.value))
 
 
 def _lines(exam: Exam, region: Region | None, key: str) -> list[str]:
     entry = exam.entry(key)
     lines = []
     if entry.reason:
-        lines.append(reason_words(entry.reason))
+        lines.append(reason_shown(entry.reason))
     if entry.findings and (entry.asserted or entry.instead):
         rest = sentence_said(entry)
         lines.append(tr("the rest: {rest}", rest=f"{rest[:1].lower()}{rest[1:]}"))
@@ -319,7 +308,11 @@ def _lines(exam: Exam, region: Region | None, key: str) -> list[str]:
     if taken := _photographs(exam, key):
         lines.append(taken)
     lines += [
-        tr("not seen: {claim} ({reason})", claim=tr(s.text), reason=tr(s.reason))
+        tr(
+            "not seen: {claim} ({reason})",
+            claim=tr(s.text),
+            reason=reason_shown(s.reason),
+        )
         for s in entry.struck
     ]
     if entry.remark:

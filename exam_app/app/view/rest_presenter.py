@@ -10,13 +10,7 @@ from dataclasses import dataclass
 
 from exam_app.domain.exam.denials import has_own_words, open_claims, rest_claims
 from exam_app.domain.exam.exam import Exam, claim_name, clauses_for, words_for
-from exam_app.domain.exam.region_states import (
-    NOT_EXAMINED_REASONS,
-    NOT_PRESENT_REASONS,
-    Conclusion,
-    RegionEntry,
-    RegionState,
-)
+from exam_app.domain.exam.region_states import Conclusion, RegionEntry, RegionState
 from exam_app.domain.exam.transitions import clause_words
 from exam_app.domain.protocol.protocol import Clause, Region, split_key
 from exam_app.domain.wording.phrases import capital
@@ -24,9 +18,6 @@ from exam_app.language.catalogue import to_translate, tr
 
 SIDE_LABELS = {"": "", "left": to_translate("Left"), "right": to_translate("Right")}
 DENIED = to_translate("what I found denies it")
-KNOWN_FROM_BEFORE = to_translate("known from before")
-# Any other reason is in somebody's own words.
-_REASONS = {*NOT_EXAMINED_REASONS, *NOT_PRESENT_REASONS, KNOWN_FROM_BEFORE}
 LeftOut = Sequence[tuple[str, str]]
 Pairs = tuple[tuple[str, str], ...]
 
@@ -34,11 +25,6 @@ Pairs = tuple[tuple[str, str], ...]
 def side_label(side: str) -> str:
     """Name a side of a region key in the language chosen: ``Left``; empty for none."""
     return tr(SIDE_LABELS.get(side, side))
-
-
-def reason_words(reason: str) -> str:
-    """Show why a part was not examined or is not there; own words stay as they are."""
-    return tr(reason) if reason in _REASONS else reason
 
 
 @dataclass(frozen=True, slots=True)

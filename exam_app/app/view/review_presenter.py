@@ -42,14 +42,6 @@ STOP_LABELS = (
     (StopReason.DIED, to_translate("The animal died")),
     (StopReason.VETERINARIAN_STOPPED, to_translate("The veterinarian stopped it")),
 )
-_STOPPED = {
-    StopReason.URGENT: to_translate("urgent"),
-    StopReason.UNSAFE: to_translate("unsafe"),
-    StopReason.OWNER_STOPPED: to_translate("owner stopped it"),
-    StopReason.ESCAPED: to_translate("escaped"),
-    StopReason.DIED: to_translate("died"),
-    StopReason.VETERINARIAN_STOPPED: to_translate("veterinarian stopped it"),
-}
 
 
 def point_groups(
@@ -133,10 +125,10 @@ def stop_preview(exam: Exam, protocol: SpeciesProtocol, reason: StopReason) -> s
     if not said:
         return tr(
             "Nothing is left. The record will say: stopped early, {reason}.",
-            reason=tr(_STOPPED[reason]),
+            reason=tr(reason.value),
         )
     return tr(
         "{what} will be recorded as not examined: {reason}. None as normal.",
         what=said,
-        reason=tr(_STOPPED[reason]),
+        reason=tr(reason.value),
     )

@@ -4,13 +4,11 @@ from collections.abc import Collection, Iterable, Sequence
 from dataclasses import dataclass, replace
 
 from exam_app.app.forms.round_cells import NO_ABNORMALITY, NOTE, Column, ColumnKind
-from exam_app.app.view.region_presenter import region_name
-from exam_app.app.view.rest_presenter import reason_words, side_label
 from exam_app.app.view.vital_presenter import beside_name, value_text
 from exam_app.domain.exam.exam import Exam, is_asked, words_for
 from exam_app.domain.exam.findings import Finding
 from exam_app.domain.exam.people import Role
-from exam_app.domain.exam.review import review, vital_label
+from exam_app.domain.exam.review import region_label, review, vital_label
 from exam_app.domain.exam.transitions import clause_words
 from exam_app.domain.measure.conversion import with_unit
 from exam_app.domain.protocol.protocol import (
@@ -19,8 +17,9 @@ from exam_app.domain.protocol.protocol import (
     SpeciesProtocol,
     Vital,
     VitalKind,
-    split_key,
 )
+from exam_app.domain.wording.exam_wording import found_words
+from exam_app.domain.wording.kept_words import reason_shown
 from exam_app.domain.wording.region_wording import all_findings
 from exam_app.language.catalogue import tr, tr_plural
 from exam_app.store.repositories.rows import KnownAnimal, OpenExam, concern_of
@@ -87,7 +86,7 @@ def columns_offered(
     return (
         *(_vital_column(protocol, vital, words) for vital in vitals),
         *(
-            _region_column(region, key, words, added)
+            _region_column(protocol, region, key, words, added)
             for region in regions
             for key in region.answer_keys()
         ),
@@ -203,6 +202,7 @@ def known_by_tag(
 
 
 def _region_column(
+    protocol: SpeciesProtocol,
     region: Region,
     key: str,
     words: Role,
@@ -213,11 +213,10 @@ def _region_column(
         for clause in region.clauses
         if Scope.GROUP in clause.scopes and is_asked(region, clause, added)
     ]
-    name, side = region_name(region, words), split_key(key)[1]
     return Column(
         f"region:{key}",
         ColumnKind.REGION,
-        f"{name}, {side_label(side).lower()}" if side else name,
+        region_label(protocol, key, words),
         tr("{key}, or what was found, or - and why not", key=NO_ABNORMALITY),
         sentence=tr(
             "{key} = no abnormality found: {claims}",
@@ -240,7 +239,7 @@ def _vital_column(protocol: SpeciesProtocol, vital: Vital, words: Role) -> Colum
     return Column(
         f"vital:{vital.vital_id}",
         kind,
-        tr(vital_label(vital, words)),
+        vital_label(vital, words),
         tr("{hint}, or - and why not", hint=hint),
         is_required=Scope.GROUP in vital.required_in,
     )
@@ -261,11 +260,7 @@ def _shown(exam: Exam, protocol: SpeciesProtocol, column: Column, words: Role) -
 
 def _shown_of_region(exam: Exam, protocol: SpeciesProtocol, column: Column) -> str:
     every = all_findings(exam, protocol)
-    found = [
-        tr(finding.words) if finding.term_id else finding.words
-        for key, finding in every
-        if key == column.name
-    ]
+    found = [found_words(finding) for key, finding in every if key == column.name]
     entry = exam.entry(column.name)
     said = tr("no abnormality found") if entry.asserted else ""
     result = tr(entry.instead[0].reason) if entry.instead else ""
@@ -277,5 +272,5 @@ def _shown_of_region(exam: Exam, protocol: SpeciesProtocol, column: Column) -> s
     return tr(
         "{part} not done: {reason}",
         part=column.label,
-        reason=reason_words(entry.reason),
+        reason=reason_shown(entry.reason),
     )

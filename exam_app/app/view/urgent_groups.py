@@ -71,8 +71,8 @@ def signs_named(
 
     def said(sign: UrgentSign) -> str:
         shown = sign_label(sign, words_for(exam))
-        every = (shown, sign.label, sign.plain, sign.group)
-        return " ".join(map(tr, every)).casefold()
+        others = " ".join(map(tr, (sign.label, sign.plain, sign.group)))
+        return f"{shown} {others}".casefold()
 
     offered = signs_offered(exam, protocol)
     return tuple(s for s in offered if all(word in said(s) for word in wanted))
@@ -81,8 +81,8 @@ def signs_named(
 def _name(exam: Exam, protocol: SpeciesProtocol, place: str) -> str:
     vital = protocol.vital(vital_of(place))
     if vital is not None:
-        return tr(vital_label(vital, words_for(exam)))
-    return tr(part_label(exam, protocol, split_key(place)[0]))
+        return vital_label(vital, words_for(exam))
+    return part_label(exam, protocol, split_key(place)[0])
 
 
 def _shown_at(protocol: SpeciesProtocol, place: str) -> frozenset[str]:

@@ -11,6 +11,8 @@ from exam_app.domain.exam.people import Attribution, Role
 from exam_app.domain.exam.transitions import answer_urgent
 from exam_app.domain.exam.urgent import AnswerKind, UrgentAnswer, UrgentEntry
 from exam_app.domain.moments import Moment
+from exam_app.domain.wording.exam_wording import sign_words
+from exam_app.domain.wording.phrases import capital
 from exam_app.language.catalogue import to_translate, tr
 
 HOW = (
@@ -23,15 +25,10 @@ WHEN = (
     ("10", to_translate("10 min ago")),
     ("30", to_translate("30 min ago")),
 )
-_ANSWERED = {
-    AnswerKind.TOLD: to_translate("Told"),
-    AnswerKind.TRIED: to_translate("Tried, not reached"),
-    AnswerKind.AM_VETERINARIAN: to_translate("I am the veterinarian"),
-}
 KINDS = (
-    ("told", _ANSWERED[AnswerKind.TOLD]),
-    ("tried", _ANSWERED[AnswerKind.TRIED]),
-    ("am-veterinarian", _ANSWERED[AnswerKind.AM_VETERINARIAN]),
+    ("told", to_translate("Told")),
+    ("tried", to_translate("Tried, not reached")),
+    ("am-veterinarian", to_translate("I am the veterinarian")),
 )
 
 
@@ -153,11 +150,6 @@ def clinic_line(practice: str, phone: str) -> str:
     return f"{practice.strip() or tr('Clinic')}: {phone.strip()}"
 
 
-def sign_words(entry: UrgentEntry) -> str:
-    """Show what is urgent: a sign of the protocol, or somebody's own words."""
-    return tr(entry.label) if entry.sign_id else entry.label
-
-
 def banner_text(unanswered: tuple[UrgentEntry, ...]) -> str:
     """Name the unanswered signs for the banner; empty when there is none."""
     if not unanswered:
@@ -173,4 +165,4 @@ def answered_text(entry: UrgentEntry) -> str:
     last = entry.answers[-1]
     clock = f" {last.at.clock()}" if last.at else ""
     whom = f": {last.whom}" if last.whom else ""
-    return f"{tr(_ANSWERED[last.kind])}{whom}{clock}"
+    return f"{capital(tr(last.kind.value))}{whom}{clock}"

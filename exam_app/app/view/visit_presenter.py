@@ -153,14 +153,10 @@ def _said(exam: Exam, part: Part) -> tuple[str, ...]:
     said = getattr(exam, part.follows)
     texts = forms.texts_of(said, asks)
     return tuple(
-        f"{_label(ask, words)}: {_answer(ask, texts[ask.name])}"
+        f"{ask.short(words)}: {_answer(ask, texts[ask.name])}"
         for ask in asks
         if texts[ask.name]
     )
-
-
-def _label(ask: Ask, words: Role) -> str:
-    return tr(ask.in_words(words)).partition(":")[0]
 
 
 def _answer(ask: Ask, text: str) -> str:

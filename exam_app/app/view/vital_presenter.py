@@ -4,7 +4,6 @@ Nothing here draws. A flag is shown with its reason and source and never names a
 illness; "within" is shown quietly, and a vital nobody answered is never blank.
 """
 
-from collections.abc import Collection
 from dataclasses import dataclass
 from enum import StrEnum
 
@@ -12,17 +11,21 @@ from exam_app.domain.exam.exam import Exam, required_vitals, words_for
 from exam_app.domain.exam.people import Role
 from exam_app.domain.exam.review import sign_label, vital_label
 from exam_app.domain.exam.vital_transitions import (
+    shown_flag,
     sign_to_count_again_for,
     why_not_compared,
 )
 from exam_app.domain.exam.vitals import RateState, VitalEntry
 from exam_app.domain.measure.counting import rate
+from exam_app.domain.measure.pulse_sentences import pulse_words
 from exam_app.domain.measure.units import show
 from exam_app.domain.moments import Moment
 from exam_app.domain.protocol.intervals import Flag, ReferenceInterval, source_text
 from exam_app.domain.protocol.limits import FlagLevel
 from exam_app.domain.protocol.protocol import Choice, SpeciesProtocol, Vital, VitalKind
 from exam_app.domain.protocol.scales import show_grade
+from exam_app.domain.wording.exam_wording import known_words
+from exam_app.domain.wording.kept_words import offered
 from exam_app.domain.wording.phrases import capital
 from exam_app.domain.wording.source_words import cited
 from exam_app.language.catalogue import to_translate, tr, tr_plural
@@ -50,16 +53,6 @@ _WORDS = {
     FlagWeight.NEAR: to_translate("Near"),
     FlagWeight.DISPUTED: to_translate("Sources differ"),
     FlagWeight.WITHIN: "",
-}
-
-
-_STATES = {
-    RateState.ASLEEP: to_translate("asleep"),
-    RateState.RESTING: to_translate("resting"),
-    RateState.ALERT: to_translate("alert"),
-    RateState.RESTRAINED: to_translate("restrained or stressed"),
-    RateState.AFTER_EXERTION: to_translate("after exertion"),
-    RateState.HOT: to_translate("hot"),
 }
 
 
@@ -116,23 +109,35 @@ def choice_label(choice: Choice, words: Role) -> str:
     return choice.plain if words is Role.VOLUNTEER and choice.plain else choice.label
 
 
+def vital_notice(
+    exam: Exam, protocol: SpeciesProtocol, vital: Vital
+) -> FlagNotice | None:
+    """Say how the flag of a vital is shown, with what is behind it."""
+    entry = exam.vital(vital.vital_id)
+    shown = shown_flag(exam, protocol, vital, entry)
+    return flag_notice(entry.flag, protocol, shown)
+
+
 def flag_notice(
-    flag: Flag | None, protocol: SpeciesProtocol | None = None
+    flag: Flag | None,
+    protocol: SpeciesProtocol | None = None,
+    shown: Flag | None = None,
 ) -> FlagNotice | None:
     """Say how a flag is shown; ``None`` where no published range applied.
 
     Args:
         flag: As it stands in the exam.
         protocol: Where its ranges and sources stand; without it nothing is behind.
+        shown: The same in the language chosen; without it in the words that are kept.
     """
     if flag is None or flag.level is FlagLevel.NONE:
         return None
-    weight = _weight_of(flag)
-    _, _, place = flag.summary.partition(": ")
-    if not _WORDS[weight]:
-        place = capital(place)
-    behind = _behind(flag, protocol) if protocol else ()
+    weight, shown = _weight_of(flag), shown or flag
+    _, _, place = shown.summary.partition(": ")
     word = f"{tr(_WORDS[weight])}: " if _WORDS[weight] else ""
+    if not word:
+        place = capital(place)
+    behind = _behind(shown, protocol) if protocol else ()
     return FlagNotice(weight, word, place, behind)
 
 
@@ -171,11 +176,11 @@ def card(exam: Exam, protocol: SpeciesProtocol, vital: Vital) -> VitalCard:
     without_value = CardState.REASON if entry.reason else CardState.OPEN
     return VitalCard(
         vital_id=vital.vital_id,
-        label=tr(vital_label(vital, words_for(exam))),
+        label=vital_label(vital, words_for(exam)),
         state=CardState.VALUE if entry.has_value else without_value,
         shown=value_text(protocol, vital, entry, words_for(exam)) or tr(NOT_TAKEN),
         detail=detail_text(entry, vital),
-        flag=flag_notice(entry.flag),
+        flag=flag_notice(entry.flag, shown=shown_flag(exam, protocol, vital, entry)),
         is_needed=vital.vital_id in needed and not entry.is_answered,
         lacks_state=is_rate and entry.reading is not None and entry.state is None,
         not_compared=not_compared(exam, protocol, vital),
@@ -199,19 +204,12 @@ def value_text(
     scale = protocol.scale(entry.grade.scale_id) if entry.grade else None
     if entry.grade is not None and scale is not None:
         parts.append(show_grade(entry.grade, scale, is_plain=words is Role.VOLUNTEER))
-    known = {text for one in vital.choices for text in (one.label, one.plain)}
-    parts.extend(_if_listed(text, known) for text in entry.words)
+    parts.extend(known_words(text, protocol) for text in entry.words)
     if parts:
         return ", ".join(parts)
     if not entry.reason:
         return ""
-    reason = _if_listed(entry.reason, vital.not_done_reasons)
-    return tr("not done: {reason}", reason=reason)
-
-
-def _if_listed(text: str, known: Collection[str]) -> str:
-    """Show words of a list; any other words are somebody's own and stay as they are."""
-    return tr(text) if text in known else text
+    return tr("not done: {reason}", reason=known_words(entry.reason, protocol))
 
 
 def beside_name(protocol: SpeciesProtocol, vital_id: str, label: str, text: str) -> str:
@@ -222,7 +220,7 @@ def beside_name(protocol: SpeciesProtocol, vital_id: str, label: str, text: str)
     """
     vital = protocol.vital(vital_id)
     scale = protocol.scale(vital.scale_id) if vital and vital.scale_id else None
-    named = (scale.label, scale.plain_label) if scale else ()
+    named = (tr(scale.label), tr(scale.plain_label)) if scale else ()
     for name in named:
         if name.casefold().startswith(label.casefold()):
             text = text.removeprefix(f"{name} ")
@@ -231,9 +229,10 @@ def beside_name(protocol: SpeciesProtocol, vital_id: str, label: str, text: str)
 
 def detail_text(entry: VitalEntry, vital: Vital) -> str:
     """Say what stands behind a value, shortest first; empty when nothing does."""
-    parts = [tr(_STATES[entry.state])] if entry.state else []
-    site, felt = _if_listed(entry.site, vital.sites), tr(entry.beats_felt).rstrip(".")
-    parts += [text for text in (site, tr(entry.rhythm), felt) if text]
+    parts = [tr(entry.state.value)] if entry.state else []
+    site = tr(entry.site) if entry.site in vital.sites else entry.site
+    felt = pulse_words(entry.beats_felt).rstrip(".")
+    parts += [text for text in (site, offered(entry.rhythm), felt) if text]
     if entry.is_estimate:
         parts.append(tr("estimated, not weighed"))
     if entry.evidence is not None:
@@ -281,7 +280,7 @@ def recount_advice(exam: Exam, protocol: SpeciesProtocol, vital: Vital) -> str:
     entry = exam.vital(vital.vital_id)
     sign = sign_to_count_again_for(exam, protocol, vital, entry)
     if sign is not None:
-        label = tr(sign_label(sign, words_for(exam)))
+        label = sign_label(sign, words_for(exam))
         is_rate = vital.kind is VitalKind.RATE
         again = (
             tr("Count again: two counts decide.")
