@@ -90,7 +90,8 @@ def outcome_lines(outcomes: Sequence[tuple[str, str, str]]) -> tuple[str, ...]:
     for name, outcome, reason in outcomes:
         because = f" ({reason})" if reason else ""
         words = tr(_OUTCOMES[outcome]) if outcome in _OUTCOMES else outcome
-        lines.append(f"{name or tr('A record')}: {words}{because}")
+        what = name or tr("A record")
+        lines.append(f"{what}: {words}{because}")
     return tuple(lines)
 
 

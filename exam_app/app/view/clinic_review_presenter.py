@@ -284,11 +284,11 @@ def summary(rows: Sequence[ClosedExam]) -> str:
 
 def review_title(row: ClosedExam) -> str:
     """Name a row: the animal, and in words what presses."""
-    name = row.name or tr("Unnamed animal")
-    if row.bite:
-        name = f"{name} · {tr('bite or scratch')}"
-    demo = f" · {tr('demo')}" if row.is_demo else ""
-    return f"{name} ({species_words(row.species or 'animal')}){demo}"
+    bite = tr("bite or scratch") if row.bite else ""
+    named = (row.name or tr("Unnamed animal"), bite)
+    title = " · ".join(filter(None, named))
+    said = f"{title} ({species_words(row.species or 'animal')})"
+    return " · ".join((said, tr("demo"))) if row.is_demo else said
 
 
 def review_lines(

@@ -8,6 +8,7 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
 
 from exam_app.app.view.body_presenter import key_words
+from exam_app.app.view.rest_presenter import lowered
 from exam_app.domain.animal.body_drawing import Body, BodyView, Point
 from exam_app.domain.animal.body_marks import (
     CLOSER_WHOLES,
@@ -328,8 +329,7 @@ def why_not_there(
 
 def drawing_words(view: BodyView, marks: Iterable[ShownMark]) -> str:
     """Say which drawing it is, and each mark on it."""
-    title = view_title(view)
-    title = f"{title[0].lower()}{title[1:]}"
+    title = lowered(view_title(view))
     name = (
         tr("Closer drawing, {view}", view=title)
         if view.is_closer

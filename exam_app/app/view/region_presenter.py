@@ -9,6 +9,7 @@ from enum import Enum
 
 from exam_app.app.view.rest_presenter import (
     capital,
+    lowered,
     only_result,
     parted,
     sentence_said,
@@ -300,7 +301,7 @@ def _lines(exam: Exam, region: Region | None, key: str) -> list[str]:
         lines.append(reason_shown(entry.reason))
     if entry.findings and (entry.asserted or entry.instead):
         rest = sentence_said(entry)
-        lines.append(tr("the rest: {rest}", rest=f"{rest[:1].lower()}{rest[1:]}"))
+        lines.append(tr("the rest: {rest}", rest=lowered(rest)))
     if region and entry.asserted and entry.state is RegionState.UNEXAMINED:
         words = words_for(exam)
         still = [tr(clause_words(c, words)) for c in open_claims(exam, region, key)]

@@ -140,7 +140,7 @@ def rest_offers(
         text = (
             tr("The rest: say what your own words deny, then record it")
             if asks
-            else tr("The rest: {rest}", rest=f"{rest[:1].lower()}{rest[1:]}")
+            else tr("The rest: {rest}", rest=lowered(rest))
         )
         side = split_key(key)[1]
         found.append(RestOffer(key, side_label(side), text, asks))
@@ -182,4 +182,9 @@ def is_beyond_routine(exam: Exam, region: Region, keys: tuple[str, ...]) -> bool
 
 def with_side(side: str, text: str) -> str:
     """Name the side before what is said of it: ``Left: the rest``."""
-    return f"{side}: {text[:1].lower()}{text[1:]}" if side else text
+    return f"{side}: {lowered(text)}" if side else text
+
+
+def lowered(text: str) -> str:
+    """Return a phrase as it stands behind a colon: its first letter is small."""
+    return text[:1].lower() + text[1:]

@@ -205,4 +205,5 @@ def _tables(protocol: SpeciesProtocol) -> Iterator[SourcedLine]:
                 count=window.mean_days,
             )
         note = f" ({tr(window.note)})" if window.note else ""
-        yield f"{tr('Pregnancy: {days}', days=days)}{note}", about
+        length = tr("Pregnancy: {days}", days=days)
+        yield f"{length}{note}", about

@@ -147,7 +147,8 @@ def clinic_line(practice: str, phone: str) -> str:
     """Show whom to call; the number is readable without signal and never dialled."""
     if not phone.strip():
         return tr("No clinic number is stored. Add it in the settings.")
-    return f"{practice.strip() or tr('Clinic')}: {phone.strip()}"
+    name = practice.strip() or tr("Clinic")
+    return f"{name}: {phone.strip()}"
 
 
 def banner_text(unanswered: tuple[UrgentEntry, ...]) -> str:
