@@ -40,6 +40,7 @@ LEFT_OUT: dict[str, tuple[str, ...]] = {
         "store/test_store_disk_faults.py::test_second_copy_of_the_app_is_refused",
     ),
     "starts threads": (
+        "language/test_every_word.py",
         "ui/test_button_sides.py",
         "ui/test_contrast.py",
         "ui/test_every_species.py",
@@ -49,6 +50,7 @@ LEFT_OUT: dict[str, tuple[str, ...]] = {
         "ui/test_gloved_controls.py",
         "ui/test_group_refusals.py",
         "ui/test_in_process_driver.py",
+        "ui/test_language_setting.py",
         "ui/test_late_taps.py",
         "ui/test_lined_up.py",
         "ui/test_mark_keys.py",
@@ -63,6 +65,7 @@ LEFT_OUT: dict[str, tuple[str, ...]] = {
         "ui/test_round_weight.py",
         "ui/test_settings_groups.py",
         "ui/test_words_fit.py",
+        "app/test_language_choice.py",
         "cli/test_erasure_commands.py::test_receive_says_that_erased",
         "exchange/test_inbox_commands.py::test_a_field_device_receives_nothing",
         "exchange/test_inbox_commands.py::test_verify_says_that_the_signing_device",

@@ -21,6 +21,7 @@ from exam_app.app.clinic.pictures import (
 )
 from exam_app.app.session import LONGEST_WAKE_SECONDS
 from exam_app.domain.errors import ExamError
+from exam_app.language.catalogue import to_translate, tr
 from exam_app.ui.shell.page_controller import Tab
 from exam_app.ui.widgets.buttons import button
 from exam_app.ui.widgets.camera import is_not_allowed, new_camera, open_camera
@@ -38,16 +39,20 @@ _WIDTH = 480
 _LONGEST_PICTURE_SECONDS = 10.0
 # What a page and a section leave at the sides of a phone.
 _MARGINS = 64
-_INSTEAD = "or open a photo of the code, paste its text, or bring a file."
-NOT_ALLOWED = (
+NOT_ALLOWED = to_translate(
     "The camera was not allowed. Allow it in the settings that the browser keeps for "
-    f"this page, then press the button again; {_INSTEAD}"
+    "this page, then press the button again; or open a photo of the code, paste its "
+    "text, or bring a file."
 )
-NO_CAMERA = (
+NO_CAMERA = to_translate(
     "No camera was found here, or another program is using it. Close that program "
-    f"and press the button again; {_INSTEAD}"
+    "and press the button again; or open a photo of the code, paste its text, or "
+    "bring a file."
 )
-NO_PICTURES = f"The camera gives no more pictures. Press the button again; {_INSTEAD}"
+NO_PICTURES = to_translate(
+    "The camera gives no more pictures. Press the button again; or open a photo of the "
+    "code, paste its text, or bring a file."
+)
 
 
 @dataclass(slots=True, repr=False)
@@ -128,17 +133,17 @@ class CodeCamera:
 
     def _draw(self) -> ft.Control:
         if self._camera is None:
-            label, icon = "Use the camera", ft.Icons.PHOTO_CAMERA_OUTLINED
+            label, icon = tr("Use the camera"), ft.Icons.PHOTO_CAMERA_OUTLINED
             row = side_by_side(button("clinic-camera", label, self.start, icon=icon))
             if not self._problem:
                 return row
-            said = identified("clinic-camera-said", quiet(self._problem), live=True)
+            said = identified("clinic-camera-said", quiet(tr(self._problem)), live=True)
             return stack(row, said)
         width, height = view_size(self.tab.page.width)
         view = ft.Row([ft.Container(self._camera, width=width, height=height)])
-        label, icon = "Stop the camera", ft.Icons.STOP
+        label, icon = tr("Stop the camera"), ft.Icons.STOP
         stop = button("clinic-camera-stop", label, self.stop, icon=icon)
-        seen = identified("clinic-camera", view, label="What the camera sees")
+        seen = identified("clinic-camera", view, label=tr("What the camera sees"))
         return stack(seen, side_by_side(stop))
 
 
@@ -162,7 +167,7 @@ def view_size(page_width: float | None) -> tuple[int, int]:
 class NoCodeInPictureError(ExamError):
     """A picture was opened, and there is no code in it."""
 
-    advice: ClassVar[str] = (
+    advice: ClassVar[str] = to_translate(
         "No code was found in that picture. Nothing was taken from it. Take it "
         "again: closer, sharp, straight on, with all four edges of the code."
     )
@@ -229,7 +234,7 @@ class CodeIn:
             try:
                 await self.take_file(name, content)
             except ExamError as refusal:
-                self.say(refusal.advice)
+                self.say(tr(refusal.advice))
 
     async def take_file(self, name: str, content: bytes) -> None:
         """Take a photo's codes, a file's text, or else its content."""
@@ -240,7 +245,7 @@ class CodeIn:
         """Take the first text that is one of those wanted here; True if one was."""
         whole = list(whole_ones(codes))
         if not whole:
-            self.say(self.nothing)
+            self.say(tr(self.nothing))
         for content in whole:
             if await self.taken(content):
                 return True
