@@ -15,6 +15,7 @@ import flet as ft
 
 from exam_app.app.pictures.preparing import mirrored_back
 from exam_app.app.session import LockState
+from exam_app.language.catalogue import to_translate, tr
 from exam_app.ui.shell.page_controller import Tab
 from exam_app.ui.widgets.camera import (
     is_not_allowed,
@@ -31,30 +32,35 @@ from exam_app.ui.widgets.texts import quiet, stack
 _PHONES = (ft.PagePlatform.ANDROID, ft.PagePlatform.IOS)
 _MIRRORED, _AS_SEEN = ft.Scale(scale_x=-1, scale_y=1), ft.Scale(scale_x=1, scale_y=1)
 LOOK_SECONDS = 0.2
-_SAFE = "Nothing was taken, and the exam is as it was."
-_INSTEAD = "or choose a picture that another camera took."
-NOT_ALLOWED = (
-    f"The camera was not allowed. {_SAFE} Allow it in the settings that the browser "
-    f"keeps for this page, then press the button again; {_INSTEAD}"
+NOT_ALLOWED = to_translate(
+    "The camera was not allowed. Nothing was taken, and the exam is as it was. Allow "
+    "it in the settings that the browser keeps for this page, then press the button "
+    "again; or choose a picture that another camera took."
 )
-IN_USE = (
-    f"The camera does not start; another program may be using it. {_SAFE} Close that "
-    f"program and press the button again; {_INSTEAD}"
+IN_USE = to_translate(
+    "The camera does not start; another program may be using it. Nothing was taken, "
+    "and the exam is as it was. Close that program and press the button again; or "
+    "choose a picture that another camera took."
 )
-NO_CAMERA = (
-    f"No camera was found on this computer. {_SAFE} Plug one in and press the button "
-    f"again; {_INSTEAD}"
+NO_CAMERA = to_translate(
+    "No camera was found on this computer. Nothing was taken, and the exam is as it "
+    "was. Plug one in and press the button again; or choose a picture that another "
+    "camera took."
 )
-NO_PICTURE = (
-    f"The camera gave no picture. {_SAFE} Press the button to start it again; "
-    f"{_INSTEAD}"
+NO_PICTURE = to_translate(
+    "The camera gave no picture. Nothing was taken, and the exam is as it was. Press "
+    "the button to start it again; or choose a picture that another camera took."
 )
-LOCKED = (
-    f"The camera was let go of when the exams were locked. {_SAFE} Press the button "
-    "to start it again."
+LOCKED = to_translate(
+    "The camera was let go of when the exams were locked. Nothing was taken, and the "
+    "exam is as it was. Press the button to start it again."
 )
-_ASKING = "Asking for the camera. The browser may ask you whether it is allowed …"
-_READY = "What the camera sees now. Nothing is kept of it before you press the button."
+_ASKING = to_translate(
+    "Asking for the camera. The browser may ask you whether it is allowed …"
+)
+_READY = to_translate(
+    "What the camera sees now. Nothing is kept of it before you press the button."
+)
 # What stands above and below the live picture on a phone, at normal text.
 _BESIDE_VIEW = 360
 _LEAST_HEIGHT = 150
@@ -124,7 +130,7 @@ class ComputerCamera:
             # Of another kind later the view would be made anew, and the camera with it.
             scale=_MIRRORED,
         )
-        named = identified("photo-live", self._seen, label="What the camera sees")
+        named = identified("photo-live", self._seen, label=tr("What the camera sees"))
         self.view = stack(named, self._said.control, spacing=8)
         self.on_turn()
         self._asked = self.tab.start(self._open(self._camera))
@@ -143,7 +149,7 @@ class ComputerCamera:
             asked.cancel()
         self._camera, self.view = None, ft.Container()
         self.is_on = self.is_ready = False
-        self.say(sentence)
+        self.say(tr(sentence) if sentence else "")
         self.on_turn()
 
     def leave(self) -> None:
@@ -213,7 +219,7 @@ class ComputerCamera:
         return session.state is not LockState.OPEN or session.holder != self.tab.key
 
     def _draw_said(self) -> ft.Control:
-        said = quiet(_READY if self.is_ready else _ASKING)
+        said = quiet(tr(_READY if self.is_ready else _ASKING))
         named = identified("photo-camera-said", said, live=True)
         if len(self._cameras) < 2 or not self.is_ready:
             return named
@@ -232,4 +238,7 @@ def why_none(refusal: str, *, has_any: bool = False) -> str:
 
 def _words(cameras: list[Any]) -> list[str]:
     """Name cameras as the browser does, and by number those that it does not name."""
-    return [one.name.strip() or f"Camera {at}" for at, one in enumerate(cameras, 1)]
+    return [
+        one.name.strip() or tr("Camera {number}", number=at)
+        for at, one in enumerate(cameras, 1)
+    ]
