@@ -24,7 +24,7 @@ from exam_app.app.practice_protocols import protocol_for
 from exam_app.app.queries.earlier_reactions import earlier_reactions
 from exam_app.app.session import Session
 from exam_app.app.typed_entries import Typed
-from exam_app.app.view.vital_presenter import value_text
+from exam_app.app.view.vital_presenter import beside_name, value_text
 from exam_app.domain.errors import ExamError
 from exam_app.domain.exam.exam import Exam, words_for
 from exam_app.domain.exam.people import Person
@@ -327,5 +327,6 @@ async def take_back(session: Session, editor: ExamEditor, vital: Vital) -> bool:
 def told(editor: ExamEditor, vital: Vital, entry: VitalEntry) -> str:
     """Name a change as undo shows it: ``Temperature: not done: refused``."""
     words = words_for(editor.exam)
+    label = vital_label(vital, words)
     shown = value_text(editor.protocol, vital, entry, words)
-    return f"{vital_label(vital, words)}: {shown}"
+    return f"{label}: {beside_name(editor.protocol, vital.vital_id, label, shown)}"

@@ -1,6 +1,6 @@
 """Read codes out of pictures and films, with what this computer happens to have.
 
-zxing-cpp comes with the clinic extra, the camera with flet-camera, films need OpenCV.
+zxing-cpp comes with the clinic extra; films need OpenCV.
 On a phone the app brings its own reader and cannot open films. What is missing is said
 in plain words, with what can be done instead; nothing here guesses, downloads or
 installs.

@@ -35,12 +35,9 @@ from exam_app.ui.widgets.texts import across, quiet
 
 async def build(tab: Tab, exam_id: str) -> Screen:
     """Build the list of an open exam."""
-    try:
-        editor = await exam_sessions.open_exam(tab.session, exam_id)
-    except exam_sessions.ExamNotHereError as refusal:
-        # An old address, or one typed by hand: say why and show the day.
-        tab.tell(refusal.advice)
-        return await day.build(tab)
+    editor = await day.exam_or_day(tab, exam_id)
+    if isinstance(editor, Screen):
+        return editor
     await read_before(tab.session, editor, tab.person.role)
     before = [quiet(exam_subtitle(editor.exam, editor.protocol)), begun_line(editor)]
     before += _round(tab, editor.exam)

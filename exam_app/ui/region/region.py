@@ -55,11 +55,9 @@ from exam_app.ui.widgets.texts import (
 
 async def build(tab: Tab, exam_id: str, region_id: str) -> Screen:
     """Build the screen of one region of an open exam."""
-    try:
-        editor = await exam_sessions.open_exam(tab.session, exam_id)
-    except exam_sessions.ExamNotHereError as refusal:
-        tab.tell(refusal.advice)
-        return await day.build(tab)
+    editor = await day.exam_or_day(tab, exam_id)
+    if isinstance(editor, Screen):
+        return editor
     region = editor.protocol.region(region_id)
     if region is None or not keys_of(editor.exam, editor.protocol, region):
         raise UnknownItemError(region_id)

@@ -11,7 +11,7 @@ from typing import Any
 
 import flet as ft
 
-from exam_app.app import exam_sessions, round_exams
+from exam_app.app import round_exams
 from exam_app.app import round_exams as round_shelf
 from exam_app.app.exam_editor import ExamEditor
 from exam_app.app.forms.round_cells import Column
@@ -133,11 +133,9 @@ _WIDE = 1200
 
 async def build(tab: Tab, exam_id: str) -> Screen:
     """Build the sheet of the round that belongs to a group's exam."""
-    try:
-        group = await exam_sessions.open_exam(tab.session, exam_id)
-    except exam_sessions.ExamNotHereError as refusal:
-        tab.tell(refusal.advice)
-        return await day.build(tab)
+    group = await day.exam_or_day(tab, exam_id)
+    if isinstance(group, Screen):
+        return group
     sheet = RoundSheet(tab, group)
     await sheet.go_on()
     return sheet.screen()

@@ -41,11 +41,9 @@ _ASK = Ask(
 
 async def build(tab: Tab, exam_id: str) -> Screen:
     """Build the page of a round's lines."""
-    try:
-        group = await exam_sessions.open_exam(tab.session, exam_id)
-    except exam_sessions.ExamNotHereError as refusal:
-        tab.tell(refusal.advice)
-        return await day.build(tab)
+    group = await day.exam_or_day(tab, exam_id)
+    if isinstance(group, Screen):
+        return group
     return RoundWords(tab, group).screen()
 
 

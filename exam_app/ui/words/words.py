@@ -6,7 +6,6 @@ phone, which is not ours: the page says so.
 
 import flet as ft
 
-from exam_app.app import exam_sessions
 from exam_app.app.exam_editor import ExamEditor
 from exam_app.app.exam_words import exam_subtitle
 from exam_app.app.forms.form import Ask, Form
@@ -44,11 +43,9 @@ _ASK = Ask(
 
 async def build(tab: Tab, exam_id: str) -> Screen:
     """Build the page of an open exam."""
-    try:
-        editor = await exam_sessions.open_exam(tab.session, exam_id)
-    except exam_sessions.ExamNotHereError as refusal:
-        tab.tell(refusal.advice)
-        return await day.build(tab)
+    editor = await day.exam_or_day(tab, exam_id)
+    if isinstance(editor, Screen):
+        return editor
     await read_before(tab.session, editor, tab.person.role)
     return WordsPage(tab, editor).screen()
 
