@@ -119,7 +119,7 @@ def _open(
         *(
             identified(
                 for_choice("telephone-line", str(number)),
-                stack(quiet(heading), paragraph(words), spacing=0),
+                stack(quiet(tr(heading)), paragraph(words), spacing=0),
             )
             for number, (heading, words) in enumerate(lines)
         ),
