@@ -11,6 +11,7 @@ import json
 import sys
 from collections.abc import Iterator
 from dataclasses import fields, is_dataclass
+from datetime import UTC, datetime
 from functools import cache
 from io import BytesIO
 from pathlib import Path
@@ -60,6 +61,10 @@ _WORDS = frozenset(
         "error",
     )
 )
+_DAY = datetime(2026, 11, 30, tzinfo=UTC)
+_HEAD = """\
+# Translated with a machine's help, not checked by a veterinarian.
+#"""
 Message = tuple[str | None, str | tuple[str, str]]
 
 
@@ -176,7 +181,19 @@ def read(code: str) -> Catalog:
 def brought_up(catalogue: Catalog, code: str) -> Catalog:
     """Return a catalogue with exactly the messages that are said now, in order."""
     wanted = said_by_code() | said_by_protocols()
-    new = Catalog(locale=code, project="exam-app", charset="utf-8", fuzzy=False)
+    new = Catalog(
+        locale=code,
+        header_comment=_HEAD,
+        project="exam-app",
+        version="1",
+        msgid_bugs_address="",
+        last_translator="",
+        language_team="",
+        # The day is that of no run, so that a run that finds nothing changes nothing.
+        creation_date=_DAY,
+        revision_date=_DAY,
+        fuzzy=False,
+    )
     for context, message in sorted(wanted, key=_order):
         known = catalogue.get(message, context)
         new.add(message, known.string if known else "", context=context)

@@ -164,7 +164,7 @@ async def exam_or_day(tab: Tab, exam_id: str) -> ExamEditor | Screen:
     try:
         return await open_exam(tab.session, exam_id)
     except ExamNotHereError as refusal:
-        tab.tell(refusal.advice)
+        tab.tell(tr(refusal.advice))
         return await build(tab)
 
 
