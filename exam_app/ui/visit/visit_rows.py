@@ -75,7 +75,7 @@ def _open(tab: Tab, editor: ExamEditor, kind: SumKind) -> None:
 
         def made(exam: Exam, _edit: Edit) -> Exam:
             before = f"{exam.remark}\n" if exam.remark else ""
-            return replace(exam, remark=f"{before}{'; '.join(found.lines[:2])}")
+            return replace(exam, remark=f"{before}{found.kept}")
 
         async def keep() -> None:
             await tab.change_and_close(editor, made, kind.label, typed)
