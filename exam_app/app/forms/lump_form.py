@@ -33,7 +33,7 @@ _DEPTHS = (
     (LumpDepth.DEEP.value, to_translate("Deep")),
     (LumpDepth.NOT_SURE.value, to_translate("Not sure")),
 )
-_TOOLS = (
+TOOLS = (
     (LumpTool.CALLIPER.value, to_translate("Calliper")),
     (LumpTool.RULER.value, to_translate("Ruler")),
     (LumpTool.TAPE.value, to_translate("Tape")),
@@ -81,7 +81,7 @@ ASKS = (
         identifier="lump-size",
     ),
     choice("unit", "", UNITS, start="mm", columns=3),
-    choice("tool", "", _TOOLS, is_clearable=True, columns=4),
+    choice("tool", "", TOOLS, is_clearable=True, columns=4),
     choice(
         "direction",
         to_translate("The longest lies"),

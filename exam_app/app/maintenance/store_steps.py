@@ -12,12 +12,13 @@ from threading import Thread
 from typing import ClassVar
 
 from exam_app.domain.errors import ExamError
+from exam_app.language.catalogue import to_translate, tr
 from exam_app.store.engine.rewrite import Progress
 from exam_app.store.vault.vault import Vault
 
 Step = Callable[[Progress], str]
 
-UNFORESEEN = (
+UNFORESEEN = to_translate(
     "The app stopped in the middle of this and does not know why. What was saved "
     "before is kept. Close the app and open it again, then check everything."
 )
@@ -26,7 +27,7 @@ UNFORESEEN = (
 class StepUnderWayError(ExamError):
     """A second step was asked for while one is under way."""
 
-    advice: ClassVar[str] = (
+    advice: ClassVar[str] = to_translate(
         "Another step on the stored exams is under way. Nothing was begun. "
         "Wait until it has ended, then start this one."
     )
@@ -83,7 +84,8 @@ class Work:
     @property
     def words(self) -> str:
         """How much is done, in words."""
-        return f"{self.title}: {int(100 * self.share)} of 100 parts done"
+        done = int(100 * self.share)
+        return tr("{title}: {done} of 100 parts done", title=self.title, done=done)
 
 
 class StoreSteps:
