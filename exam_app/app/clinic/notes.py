@@ -25,6 +25,7 @@ from exam_app.domain.moments import Moment
 from exam_app.domain.protocol.protocol import SpeciesProtocol
 from exam_app.domain.wording.pressing_words import finding_words, value_lines
 from exam_app.domain.wording.written_record import Section
+from exam_app.exchange.erasing import REASONS
 from exam_app.exchange.signed_notes import (
     SignedNote,
     acknowledgements,
@@ -174,7 +175,7 @@ def show_note(
         signed.signed_words,
         tr("Look again at: {asked}", asked=asked) if asked else "",
         tr("Erased: {details}", details=erased) if erased else "",
-        note.text,
+        tr(note.text) if note.text in REASONS.values() else note.text,
     )
     text = "\n".join(line for line in lines if line)
     return ShownNote(title, text, note.exam_hash == exam_hash)

@@ -16,7 +16,7 @@ from exam_app.exchange.exchange import Exchange
 from exam_app.language.catalogue import to_translate, tr, tr_plural
 from exam_app.store.engine.read_files import MemoryPart
 from exam_app.store.engine.rewrite import Progress
-from exam_app.store.repositories.reports import Backup, ReadLoss
+from exam_app.store.repositories.reports import GIVEN_TO_BROWSER, Backup, ReadLoss
 from exam_app.store.vault.audit import AuditReport
 from exam_app.store.vault.backup import make_backup_file
 from exam_app.store.vault.vault import Vault
@@ -24,7 +24,6 @@ from exam_app.store.vault.vault import Vault
 OPENS_WITH = to_translate(
     "It is sealed and opens with the passphrase and the recovery code of today."
 )
-_GIVEN = to_translate("given to the browser; whether it was kept is not known here")
 KEY_CHANGED = to_translate(
     "Everything is sealed under a new key, and a new recovery code counts. If you did "
     "not write it down, replace the recovery code in the settings."
@@ -96,7 +95,7 @@ def _read_words(loss: ReadLoss) -> str:
         if loss.read_by
         else tr("Read, {time}.", time=loss.read_at)
     )
-    return f"{loss.sentence} ({read})"
+    return f"{loss.shown} ({read})"
 
 
 def reports(vault: Vault) -> tuple[str, ...]:
@@ -117,8 +116,7 @@ def backup_words(last: Backup | None) -> str:
     """Say when and where the last backup was made."""
     if last is None:
         return tr("None")
-    where = tr(last.where) if last.where == _GIVEN else last.where
-    return f"{last.at}, {where} ({size_words(last.size)})"
+    return f"{last.at}, {last.place} ({size_words(last.size)})"
 
 
 def backup_name(at: datetime) -> str:
@@ -255,7 +253,7 @@ def back_up_bytes(vault: Vault, at: Moment, progress: Progress) -> bytes:
     part = MemoryPart()
     vault.back_up(part, progress)
     content = part.read_at(0, part.size())
-    vault.note_backup(at, _GIVEN, len(content))
+    vault.note_backup(at, GIVEN_TO_BROWSER, len(content))
     return content
 
 
