@@ -251,7 +251,7 @@ def show_save(session: Session, editor: ExamEditor) -> None:
     """Write in the header whether the newest change is stored."""
     if editor.overview.save is SaveState.SAVED:
         session.messages.show_saved(
-            tr("Saved {time}", time=f"{datetime.now().astimezone():%H:%M:%S}")
+            tr("Saved {time}", time=datetime.now().astimezone().strftime("%H:%M:%S"))
         )
     elif editor.overview.save is SaveState.NOT_SAVED:
         session.messages.show_saved(tr("Not saved yet; kept here"), is_safe=False)

@@ -313,7 +313,7 @@ class Session:
             self.messages.show_saved(tr("Not saved"), is_safe=False)
             raise
         self.messages.show_saved(
-            tr("Saved {time}", time=f"{datetime.now().astimezone():%H:%M:%S}")
+            tr("Saved {time}", time=datetime.now().astimezone().strftime("%H:%M:%S"))
         )
         return result
 

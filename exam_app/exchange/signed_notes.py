@@ -93,7 +93,7 @@ def signer_of(vault: Vault, key_id: bytes) -> Signer:
         by = device.revoked_by or tr("somebody") if device.state == REVOKED else ""
         return Signer(name, revoked_by=visible(by))
     mark = key_id.hex()[:8]
-    name = tr("another device, key {mark}", mark=f"{mark[:4]} {mark[4:]}")
+    name = tr("another device, key {mark}", mark=" ".join((mark[:4], mark[4:])))
     told = exchange.vouched_name(key_id)
     return Signer(tr("the device “{name}”", name=visible(told)) if told else name)
 

@@ -73,9 +73,9 @@ ASKS = (
     Ask("place", to_translate("Pen, kennel or place")),
     Ask("behaviour", to_translate("How it behaves with people")),
     Ask("dangers", to_translate("What can hurt you")),
-    Ask("owner_name", "Owner's name", identifier="owner-name"),
-    Ask("owner_phone", "Owner's phone", identifier="owner-phone"),
-    Ask("owner_address", "Owner's address", identifier="owner-address"),
+    Ask("owner_name", to_translate("Owner's name"), identifier="owner-name"),
+    Ask("owner_phone", to_translate("Owner's phone"), identifier="owner-phone"),
+    Ask("owner_address", to_translate("Owner's address"), identifier="owner-address"),
 )
 # Kept as typed, under the same names.
 _AS_TYPED = ("name", "breed", "colour", "tag", "place", "behaviour", "dangers")

@@ -84,9 +84,12 @@ class Ask:
         """Return the label without what explains it."""
         return self.in_words(words).partition(":")[0]
 
-    def option_label(self, number: int) -> str:
-        """Return what stands on an option, by its place among them."""
-        return tr((self.option_labels or self.options)[number])
+    def option_label(self, words: str) -> str:
+        """Return what stands on an option; words that are none stay as they are."""
+        if words not in self.options:
+            return words
+        labels = self.option_labels or self.options
+        return tr(labels[self.options.index(words)])
 
 
 def choice(
@@ -176,7 +179,7 @@ class Form:
         """Return the first field left empty that must not be, and its sentence."""
         for ask in self.asks:
             if ask.required and not self[ask.name]:
-                return ask.name, tr(ask.required)
+                return ask.name, ask.required
         return "", ""
 
     def _begun(self, ask: Ask) -> str:

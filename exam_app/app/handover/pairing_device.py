@@ -99,5 +99,5 @@ def clinic_words(vault: Vault) -> str:
         return ""
     mark = key_id_of(clinic.signing_key).hex()[:8]
     number = f" · {clinic.phone}" if clinic.phone else ""
-    key = tr("key {mark}", mark=f"{mark[:4]} {mark[4:]}")
+    key = tr("key {mark}", mark=" ".join((mark[:4], mark[4:])))
     return f"{clinic.name}{number} · {key}"

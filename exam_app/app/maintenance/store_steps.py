@@ -148,8 +148,8 @@ class StoreSteps:
             with self._stay_awake():
                 work.said = await self._write(lambda: step(work.note))
         except ExamError as error:
-            work.said, work.is_good = error.advice, False
+            work.said, work.is_good = tr(error.advice), False
         except Exception:
-            work.said, work.is_good = UNFORESEEN, False
+            work.said, work.is_good = tr(UNFORESEEN), False
         finally:
             work.is_running = False
