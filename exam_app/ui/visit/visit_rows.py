@@ -21,7 +21,7 @@ from exam_app.app.view.visit_presenter import (
     part_card,
 )
 from exam_app.domain.exam.exam import Exam
-from exam_app.language.catalogue import in_english, to_translate, tr
+from exam_app.language.catalogue import to_translate, tr
 from exam_app.ui.shell.page_controller import Tab
 from exam_app.ui.shell.theme import CORNER, EXAM_CONTROL_HEIGHT, GAP
 from exam_app.ui.visit.bite_sheet import open_bites
@@ -80,9 +80,7 @@ def _open(tab: Tab, editor: ExamEditor, kind: SumKind) -> None:
 
         def made(exam: Exam, _edit: Edit) -> Exam:
             before = f"{exam.remark}\n" if exam.remark else ""
-            with in_english():
-                kept = work_out(kind, form.values()).lines[:2]
-            return replace(exam, remark=f"{before}{'; '.join(kept)}")
+            return replace(exam, remark=f"{before}{found.kept}")
 
         async def keep() -> None:
             await tab.change_and_close(editor, made, title, typed)
