@@ -1,4 +1,4 @@
-"""What a record says of a pulse beside a heartbeat: kept in English, shown as chosen."""
+"""A pulse beside a heartbeat in words: kept in English, shown in any language."""
 
 from exam_app.domain.wording.kept_words import sentence_shown
 from exam_app.language.catalogue import to_translate

@@ -185,6 +185,16 @@ def describe_value(entry: VitalEntry, vital: Vital, protocol: SpeciesProtocol) -
     return join_words(*parts, *(known_words(one, protocol) for one in entry.words))
 
 
+def how_taken(entry: VitalEntry, protocol: SpeciesProtocol) -> str:
+    """Say of a vital what the animal was doing, where it was taken, and the rhythm."""
+    return join_words(
+        tr(entry.state.value) if entry.state else "",
+        known_words(entry.site, protocol),
+        offered(entry.rhythm),
+        pulse_words(entry.beats_felt).rstrip("."),
+    )
+
+
 def describe_vital(
     entry: VitalEntry, vital: Vital, protocol: SpeciesProtocol, exam: Exam
 ) -> str:
@@ -197,10 +207,7 @@ def describe_vital(
         basis = tr("counted {basis}", basis=rate(entry.evidence).basis)
     confirmed = tr("unusual value, confirmed")
     details = join_words(
-        tr(entry.state.value) if entry.state else "",
-        known_words(entry.site, protocol),
-        offered(entry.rhythm),
-        pulse_words(entry.beats_felt).rstrip("."),
+        how_taken(entry, protocol),
         basis,
         known_words(entry.reason, protocol) if entry.has_value else "",
         confirmed if entry.was_implausible_confirmed else "",
