@@ -38,6 +38,7 @@ from exam_app.domain.wording.exam_wording import (
 from exam_app.domain.wording.photo_wording import photo_line
 from exam_app.domain.wording.region_wording import all_findings, rest_words
 from exam_app.domain.wording.written_record import Section
+from exam_app.language.catalogue import in_english
 
 # A spreadsheet takes a cell that begins so for a formula and may run it.
 _FORMULA_SIGNS = ("=", "+", "-", "@", "\t", "\r")
@@ -55,6 +56,7 @@ _COLUMNS = (
 )
 
 
+@in_english()
 def exam_rows(
     exam: Exam,
     protocol: SpeciesProtocol,
