@@ -1,5 +1,7 @@
 """One line of plain clinical language for each finding, vital and urgent sign."""
 
+from collections.abc import Iterator
+
 from exam_app.domain.animal.body_marks import BodyMark
 from exam_app.domain.exam.exam import Exam
 from exam_app.domain.exam.findings import Call, EarlierFinding, Finding, Severity
@@ -127,8 +129,16 @@ def found_words(finding: Finding) -> str:
 
 def place_words(finding: Finding, protocol: SpeciesProtocol) -> str:
     """Return where it was found: landmarks of its term, and own words as typed."""
-    landmarks = protocol.record_words if finding.term_id else frozenset()
+    if not finding.place or not finding.term_id:
+        return finding.place
+    landmarks = _landmarks(finding.term_id, protocol)
     return list_shown(finding.place, {one: tr(one) for one in landmarks}, ", ")
+
+
+def _landmarks(term_id: str, protocol: SpeciesProtocol) -> Iterator[str]:
+    for region in protocol.regions:
+        term = region.term(term_id)
+        yield from term.places if term else ()
 
 
 def quality_words(finding: Finding) -> tuple[str, ...]:
