@@ -133,9 +133,12 @@ def how_words(vital: Vital, reader: Role) -> str:
 
 
 def sign_label(sign: UrgentSign, words: Role) -> str:
-    """Name an urgent sign; plain words for volunteers."""
+    """Name an urgent sign; plain words for volunteers.
+
+    In English, since an exam keeps it so; ``tr`` shows it.
+    """
     is_plain = words is Role.VOLUNTEER and sign.plain
-    return tr(sign.plain if is_plain else sign.label)
+    return sign.plain if is_plain else sign.label
 
 
 def review(exam: Exam, protocol: SpeciesProtocol) -> tuple[OpenPoint, ...]:
