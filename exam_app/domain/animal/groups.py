@@ -134,8 +134,11 @@ def row_animal(group: Animal, animal_id: str, tag: str) -> Animal:
 
 
 def young_word(species: str) -> str:
-    """Return what one of a litter is called, such as "Piglet"; else "Number"."""
-    return _YOUNG.get(species, "Number")
+    """Return what one of a litter is called, such as "Piglet"; else "Number".
+
+    In English, since animals are named by it; ``tr`` shows it.
+    """
+    return _YOUNG.get(species, to_translate("Number"))
 
 
 def litter_names(

@@ -74,7 +74,9 @@ def statements(exam: Exam, protocol: SpeciesProtocol) -> tuple[tuple[str, str], 
             if section.heading in _NO_STATEMENTS or item == NOT_TAKEN:
                 continue
             if section.heading == _ATTENTION:
-                found += [("Urgent sign", words)] if item == "URGENT" else []
+                found += (
+                    [(to_translate("Urgent sign"), words)] if item == "URGENT" else []
+                )
             elif section.heading in _WHOLE_LINES or not colon:
                 found.append((section.heading, line))
             elif section.heading == _VITALS:
