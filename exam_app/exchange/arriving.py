@@ -22,7 +22,7 @@ from exam_app.exchange.verdicts import (
     checked_owner,
     judge,
 )
-from exam_app.language.catalogue import to_translate
+from exam_app.language.catalogue import in_english, to_translate
 from exam_app.record.errors import ProtocolNotKeptError, RecordError
 from exam_app.record.records import ReadExam, read_exam
 from exam_app.record.salted_blocks import block_matches, read_private
@@ -189,7 +189,8 @@ def _keep(
     protocol = plan.protocol(exam.protocol_hash)
     if protocol is None:
         raise ProtocolNotKeptError(exam.protocol_hash)
-    pressing = pressing_lines(exam, protocol)
+    with in_english():
+        pressing = pressing_lines(exam, protocol)
     signed_by = (read.exam_hash, device_id, read.key_id)
     row = closed_projection(exam, protocol, *signed_by, pressing)
     plan.records.append(RecordArrival(signed, read, row, outcome, owner))

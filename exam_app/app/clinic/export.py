@@ -6,7 +6,7 @@ from exam_app.app.clinic.notes import corrections_beside, notes_beside
 from exam_app.app.queries.kept_records import KeptRecord, read_kept
 from exam_app.export.fhir import as_json, exam_bundle
 from exam_app.export.tables import Row, as_csv, exam_rows
-from exam_app.language.catalogue import to_translate, tr, tr_plural
+from exam_app.language.catalogue import in_english, to_translate, tr, tr_plural
 from exam_app.record.errors import RecordError
 from exam_app.store.repositories.rows import ClosedExam
 from exam_app.store.vault.vault import Vault
@@ -20,6 +20,7 @@ FHIR_UNSEALED = to_translate(
 )
 
 
+@in_english()
 def table_of(vault: Vault, rows: Iterable[ClosedExam]) -> tuple[bytes, int]:
     """Write the records of a list as CSV.
 
@@ -42,6 +43,7 @@ def table_of(vault: Vault, rows: Iterable[ClosedExam]) -> tuple[bytes, int]:
     return as_csv(lines), unread
 
 
+@in_english()
 def fhir_of(vault: Vault, kept: KeptRecord) -> bytes:
     """Write one verified record as a FHIR R4 document, without private notes."""
     notes, protocol = notes_beside(vault, kept), kept.loaded.protocol

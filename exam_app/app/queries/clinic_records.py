@@ -23,7 +23,7 @@ from exam_app.exchange.incoming import Incoming
 from exam_app.exchange.merge import flat
 from exam_app.exchange.pairings import PAIRED, Device
 from exam_app.exchange.signed_notes import SignedNote, notes_of
-from exam_app.language.catalogue import tr
+from exam_app.language.catalogue import in_english, tr
 from exam_app.record.errors import RecordError
 from exam_app.store.repositories.rows import ClosedExam
 from exam_app.store.vault.vault import Vault
@@ -84,7 +84,8 @@ def pressing_of(vault: Vault, row: ClosedExam) -> tuple[str, ...]:
         except RecordError:
             # Opening that record says what is wrong with it.
             return ()
-        lines = pressing_lines(kept.exam, kept.loaded.protocol) if kept else ()
+        with in_english():
+            lines = pressing_lines(kept.exam, kept.loaded.protocol) if kept else ()
         _pressing_of_record[row.record_hash] = lines
     return _pressing_of_record[row.record_hash]
 
