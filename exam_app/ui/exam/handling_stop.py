@@ -10,10 +10,10 @@ from exam_app.app.exam_editor import ExamEditor
 from exam_app.domain.exam.exam import Exam
 from exam_app.domain.exam.handling import newly_stopping
 from exam_app.domain.exam.urgent import UrgentEntry
+from exam_app.domain.wording.exam_wording import sign_words
 from exam_app.language.catalogue import tr
 from exam_app.ui.exam.stop_early import open_stop_early
 from exam_app.ui.shell.page_controller import Tab
-from exam_app.ui.urgent.urgent_list import label_shown
 from exam_app.ui.widgets.buttons import button
 from exam_app.ui.widgets.identifiers import identified
 from exam_app.ui.widgets.texts import across, heading, stack, strong
@@ -39,7 +39,7 @@ def _notice(tab: Tab, editor: ExamEditor, signs: tuple[UrgentEntry, ...]) -> ft.
     label = tr("Go on, the animal has calmed down")
     calmed = across(button("stop-handling-go-on", label, go_on, kind="tile"))
     told = [
-        line for entry in signs for line in (strong(label_shown(entry)), _action(entry))
+        line for entry in signs for line in (strong(sign_words(entry)), _action(entry))
     ]
     return identified(
         "stop-handling",

@@ -18,11 +18,11 @@ from exam_app.domain.exam.findings import Finding
 from exam_app.domain.exam.marks import earlier_of
 from exam_app.domain.exam.review import OpenPoint, PointKind, region_label, review
 from exam_app.domain.protocol.protocol import split_key
+from exam_app.domain.wording.exam_wording import found_words
 from exam_app.domain.wording.headline import headline
 from exam_app.language.catalogue import tr
 from exam_app.ui.exam.stop_early import open_stop_early
 from exam_app.ui.finding.finding_sheet import open_details
-from exam_app.ui.finding.finding_words import finding_words
 from exam_app.ui.record.correction_sheet import drop_part
 from exam_app.ui.shell.own_sheet import OwnSheet
 from exam_app.ui.shell.page_controller import Tab
@@ -68,7 +68,7 @@ def _row(tab: Tab, editor: ExamEditor, key: str, finding: Finding) -> ft.Control
 
     where = region_label(editor.protocol, key, words_for(editor.exam))
     name = for_choice("review-details", key.replace(".", "-"))
-    label = f"{where}: {finding_words(finding)}"
+    label = f"{where}: {found_words(finding)}"
     return pick(name, label, tapped, is_chosen=False, is_row=True)
 
 

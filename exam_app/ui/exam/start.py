@@ -36,6 +36,7 @@ from exam_app.domain.exam.handling import is_kind, reaction_words
 from exam_app.domain.exam.people import Role
 from exam_app.domain.exam.vitals import Setting
 from exam_app.domain.protocol.protocol import SCOPE_LABELS, Scope, SpeciesProtocol
+from exam_app.domain.wording.exam_wording import summary_shown
 from exam_app.language.catalogue import tr
 from exam_app.paper.fonts import Font
 from exam_app.paper.printing import print_blank_form
@@ -159,7 +160,9 @@ class StartScreen:
 
     def _last_time(self) -> list[ft.Control]:
         weight, findings = self.last.weight, self.last.findings
-        lines: list[ft.Control] = [quiet(f"{f.date}: {f.summary}") for f in findings]
+        lines: list[ft.Control] = [
+            quiet(f"{f.date}: {summary_shown(f, self.protocol)}") for f in findings
+        ]
         if lines:
             lines.insert(0, strong(tr("Found, and asked again in this exam")))
         if weight:

@@ -27,9 +27,9 @@ from exam_app.domain.exam.finding_transitions import finding_origin
 from exam_app.domain.exam.findings import Call, Finding, Severity
 from exam_app.domain.lumps.lump_history import lump_line
 from exam_app.domain.protocol.protocol import split_key
+from exam_app.domain.wording.exam_wording import found_words, sign_words
 from exam_app.domain.wording.source_words import cited
 from exam_app.language.catalogue import to_translate, tr
-from exam_app.ui.finding.finding_words import finding_words
 from exam_app.ui.finding.lump_sheet import beside_part, open_lump
 from exam_app.ui.finding.mark_place import mark_button
 from exam_app.ui.photographs.kept_sheet import (
@@ -38,7 +38,6 @@ from exam_app.ui.photographs.kept_sheet import (
     photograph_label,
 )
 from exam_app.ui.shell.page_controller import Tab
-from exam_app.ui.urgent.urgent_list import label_shown
 from exam_app.ui.widgets.buttons import OnClick, button
 from exam_app.ui.widgets.flags import source_note
 from exam_app.ui.widgets.form import FormView
@@ -84,7 +83,7 @@ class DetailsSheet:
                 self.tab.session,
                 self.editor,
                 f"details-{found.finding_id}",
-                tr("{finding}: details", finding=finding_words(found)),
+                tr("{finding}: details", finding=found_words(found)),
             ),
             saves_choices=True,
         )
@@ -136,7 +135,7 @@ class DetailsSheet:
 
     def card(self, more: OnClick) -> ft.Control:
         """Draw the little that is wanted most often, and the way to the rest."""
-        words = finding_words(self.finding)
+        words = found_words(self.finding)
         rest = button(
             f"{self.stem}-more",
             tr("More: {finding}", finding=words),
@@ -157,7 +156,7 @@ class DetailsSheet:
     async def take_back(self) -> bool:
         """Take the find back; return whether it is."""
         made, session = region_changes.removed(self.find), self.tab.session
-        name = tr("without: {finding}", finding=finding_words(self.finding))
+        name = tr("without: {finding}", finding=found_words(self.finding))
         is_gone = await exam_sessions.change(session, self.editor, made, name)
         if is_gone:
             self.form.drop()
@@ -173,7 +172,7 @@ class DetailsSheet:
 
     async def _set(self, **details: Any) -> bool:  # noqa: ANN401
         made = region_changes.detailed(self.find, **details)
-        name = tr("{finding}: details", finding=finding_words(self.finding))
+        name = tr("{finding}: details", finding=found_words(self.finding))
         return await exam_sessions.change(self.tab.session, self.editor, made, name)
 
     async def _changed(self, name: str) -> None:
@@ -207,7 +206,7 @@ class DetailsSheet:
             self.leave()
 
         async def take_back() -> None:
-            words, sheet = finding_words(self.finding), self.tab.sheet
+            words, sheet = found_words(self.finding), self.tab.sheet
             if await self.take_back():
                 self.tab.close_only(sheet)
                 told = tr("Taken back: {finding}.", finding=words)
@@ -233,7 +232,7 @@ class DetailsSheet:
         words = (
             tr(
                 "URGENT: {sign}. {answered}",
-                sign=label_shown(one),
+                sign=sign_words(one),
                 answered=answered_text(one),
             )
             for one in signs
@@ -252,7 +251,7 @@ class DetailsSheet:
             term = one.find.term
             is_grade = term is not None and bool(term.scale_id) and not term.negates
             if found is not None and is_grade and not found.grades:
-                lacking.append(finding_words(found))
+                lacking.append(found_words(found))
         return tr(_UNGRADED, finds=", ".join(lacking)) if lacking else ""
 
     @property

@@ -19,11 +19,10 @@ from exam_app.app.view.later_details import put_off
 from exam_app.app.view.region_presenter import keys_of, label_of, step_name, term_label
 from exam_app.domain.animal.body_marks import BodyMark
 from exam_app.domain.protocol.protocol import Region, Term
-from exam_app.domain.wording.exam_wording import mark_words
+from exam_app.domain.wording.exam_wording import found_words, mark_words
 from exam_app.language.catalogue import to_translate, tr
 from exam_app.ui.exam.seen_earlier import open_seen_earlier, seen_earlier_button
 from exam_app.ui.finding.details import DetailsSheet
-from exam_app.ui.finding.finding_words import finding_words
 from exam_app.ui.shell.page_controller import Tab
 from exam_app.ui.widgets.buttons import button
 from exam_app.ui.widgets.choices import grid, pick, side_question
@@ -267,7 +266,7 @@ def open_details(
         made = region_changes.detailed(find)
         open_seen_earlier(tab, editor, first.words, words, made)
 
-    words = finding_words(first)
+    words = found_words(first)
     title = step_name(editor.exam, region, tuple(k for k, _ in findings), words)
     tab.open_sheet(
         title,

@@ -23,7 +23,7 @@ from exam_app.domain.lumps.lump_history import (
     measured_words,
 )
 from exam_app.domain.lumps.lumps import Lump
-from exam_app.domain.wording.exam_wording import mark_words
+from exam_app.domain.wording.exam_wording import mark_words, summary_shown
 from exam_app.language.catalogue import to_translate, tr
 from exam_app.ui.shell.page_controller import Tab
 from exam_app.ui.widgets.buttons import button
@@ -151,7 +151,8 @@ class _LumpSheet:
             said = compared(same.lump, lump) if same.lump and lump else ""
             return stack(_readings(same, lump), *beside_part(said), spacing=6)
         beside = lump_line(exam, self.key, replace(finding, lump=lump)) if lump else ""
-        told = [f"{f.date}: {f.summary}" for f in earlier_lumps(exam, self.key)]
+        protocol, before = self.editor.protocol, earlier_lumps(exam, self.key)
+        told = [f"{f.date}: {summary_shown(f, protocol)}" for f in before]
         if not told:
             return ft.Container()
         lines: list[ft.Control] = [

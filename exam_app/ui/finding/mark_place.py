@@ -14,12 +14,11 @@ from exam_app.app.view.mark_presenter import (
 )
 from exam_app.domain.animal.body_marks import BodyMark
 from exam_app.domain.exam.findings import Finding
-from exam_app.domain.wording.exam_wording import mark_words
+from exam_app.domain.wording.exam_wording import found_words, mark_words
 from exam_app.domain.wording.phrases import capital
 from exam_app.language.catalogue import tr
 from exam_app.protocols.bodies import is_drawn, load_body
 from exam_app.ui.finding.drawing_sheet import open_over_drawing
-from exam_app.ui.finding.finding_words import finding_words
 from exam_app.ui.finding.mark_drawing import MarkDrawing, closer_buttons
 from exam_app.ui.shell.page_controller import Tab
 from exam_app.ui.widgets.buttons import button
@@ -75,7 +74,7 @@ def open_mark(tab: Tab, editor: ExamEditor, find: Found) -> None:
     found = _findings(editor, find)
     title = tr("Mark")
     if found:
-        title = tr("Mark: {finding}", finding=finding_words(found[0][2]))
+        title = tr("Mark: {finding}", finding=found_words(found[0][2]))
     open_over_drawing(tab, title, sheet.drawing.control, sheet.asked())
 
 
@@ -129,7 +128,7 @@ class _MarkPlace:
 
         async def kept() -> None:
             made = region_changes.mark_placed(key, finding_id, place)
-            words = f"{finding_words(finding)}: {name}"
+            words = f"{found_words(finding)}: {name}"
             if await self.tab.change_and_close(self.editor, made, words, None):
                 self.tab.tell(tr("{mark} is kept.", mark=capital(name)))
 
@@ -137,7 +136,7 @@ class _MarkPlace:
             tr(
                 "{part}: {finding}. Another tap moves it.",
                 part=part,
-                finding=finding_words(finding),
+                finding=found_words(finding),
             )
         )
         label = tr("Keep {mark}", mark=name)

@@ -19,8 +19,9 @@ from exam_app.app.view.region_presenter import (
 )
 from exam_app.domain.exam.findings import EarlierOutcome
 from exam_app.domain.exam.marks import NOT_FOUND_AGAIN, found_again
-from exam_app.domain.exam.region_states import NOT_PRESENT_REASONS
 from exam_app.domain.protocol.protocol import Region
+from exam_app.domain.wording.exam_wording import summary_shown
+from exam_app.domain.wording.kept_words import reason_shown
 from exam_app.language.catalogue import to_translate, tr
 from exam_app.ui.animal.history import history_way
 from exam_app.ui.animal.past_values import open_lines
@@ -70,7 +71,7 @@ def earlier_questions(
     for key in keys:
         for found in editor.view.regions[key].earlier:
             is_again = found.finding_id in again
-            date, summary = found.date, found.summary
+            date, summary = found.date, summary_shown(found, editor.protocol)
             said = tr("Found {date}: {summary}", date=date, summary=summary)
             if is_again:
                 said = tr(
@@ -127,7 +128,7 @@ def absent_offers(
     """
     gone = dict.fromkeys(editor.exam.animal.absent, (KNOWN, tr(KNOWN)))
     for line in history_before(tab.vault, editor, tab.person.role).gone:
-        why = tr(line.text) if line.text in NOT_PRESENT_REASONS else line.text
+        why = reason_shown(line.text)
         said = tr("{reason}, said {day}", reason=why, day=day_words(line.at))
         gone[line.key] = (line.text, said)
     return [

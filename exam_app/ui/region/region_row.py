@@ -25,6 +25,7 @@ from exam_app.app.view.rest_presenter import (
 )
 from exam_app.domain.exam.marks import open_earlier
 from exam_app.domain.protocol.protocol import Region
+from exam_app.domain.wording.exam_wording import summary_shown
 from exam_app.language.catalogue import tr
 from exam_app.ui.exam.handling_warnings import warnings_beside, words_beside
 from exam_app.ui.finding import finding_sheet
@@ -71,13 +72,16 @@ class RegionRow:
         is_chosen: bool = False,
     ) -> ft.Control:
         """Draw the part in one line, with its answers; see ``exam_parts.line``."""
-        answers = self.zone.answers()
+        answers, protocol = self.zone.answers(), self.editor.protocol
         said: list[ft.Control] = [
             identified(for_region(key, "state"), quiet(words, lines=1), expand=True)
             for key, words in answered_words(answers)
         ]
         said += [
-            ft.Container(quiet(f"{one.date}: {one.summary}", lines=1), expand=True)
+            ft.Container(
+                quiet(f"{one.date}: {summary_shown(one, protocol)}", lines=1),
+                expand=True,
+            )
             for key in self.keys
             for one in open_earlier(self.editor.exam)
             if one.key == key

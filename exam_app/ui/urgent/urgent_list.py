@@ -20,6 +20,7 @@ from exam_app.app.view.urgent_presenter import (
 from exam_app.domain.exam.exam import Exam
 from exam_app.domain.exam.people import Role
 from exam_app.domain.exam.urgent import AnswerKind, UrgentEntry
+from exam_app.domain.wording.exam_wording import sign_words
 from exam_app.domain.wording.source_words import cited
 from exam_app.language.catalogue import tr
 from exam_app.ui.shell.own_sheet import OwnSheet
@@ -37,15 +38,6 @@ from exam_app.ui.widgets.texts import in_its_place, quiet, stack, strong
 
 # Asked anew when another kind of answer is chosen; names and words stay.
 _OF_ONE_KIND = ("how", "read-back", "when")
-
-
-def label_shown(entry: UrgentEntry) -> str:
-    """Name an urgent sign of an exam; own words stay as they were typed."""
-    return _shown(entry.label, entry.sign_id)
-
-
-def _shown(label: str, sign_id: str) -> str:
-    return tr(label) if sign_id else label
 
 
 def open_urgent_list(tab: Tab, editor: ExamEditor) -> None:
@@ -70,7 +62,7 @@ def _waiting_line(tab: Tab, editor: ExamEditor, entry: UrgentEntry) -> ft.Contro
         open_urgent_answer(tab, editor, entry.entry_id)
 
     name = for_choice("urgent-sheet", entry.entry_id)
-    label = f"{label_shown(entry)}\n{answered_text(entry)}"
+    label = f"{sign_words(entry)}\n{answered_text(entry)}"
     return pick(
         name, label, chosen, is_chosen=entry.is_answered, is_row=True, size="hands"
     )
@@ -90,7 +82,7 @@ class _AnswerSheet:
         self._form = Form(
             answer_asks(names, role, count),
             "urgent",
-            typed=typed_in(tab.session, editor, place, label_shown(entry)),
+            typed=typed_in(tab.session, editor, place, sign_words(entry)),
             is_by_name=True,
         )
         if self._form["kind"] not in dict(self._form.ask("kind").choices):
@@ -110,7 +102,7 @@ class _AnswerSheet:
         if entry.action:
             notice = tr("URGENT. {action}", action=tr(entry.action))
         self._own.open(
-            label_shown(entry),
+            sign_words(entry),
             banner("urgent-sheet", notice, Tone.URGENT),
             identified("urgent-clinic", _large(clinic)),
             telephone_button(
@@ -192,7 +184,7 @@ class _AnswerSheet:
             answer = to_answer(texts, edit.by, edit.by.entered)
             return answered(exam, entry.entry_id, answer)
 
-        label = label_shown(entry)
+        label = sign_words(entry)
         name = tr("{sign}: answered", sign=label)
         if await change(self._tab.session, editor, made, name):
             self._form.drop()
@@ -249,10 +241,10 @@ def notice(tab: Tab) -> list[ft.Control]:
 def _waiting(tab: Tab, exam_id: str) -> list[str]:
     known = tab.session.editors.get(exam_id)
     if known is not None:
-        return [label_shown(entry) for entry in known.view.urgent.unanswered]
+        return [sign_words(entry) for entry in known.view.urgent.unanswered]
     draft: Mapping[str, Any] = tab.vault.drafts.get(exam_id) or {}
     return [
-        _shown(str(entry.get("label")), str(entry.get("sign_id") or ""))
+        tr(str(entry.get("label"))) if entry.get("sign_id") else str(entry.get("label"))
         for entry in draft.get("urgent", ())
         if not entry.get("answers")
     ]

@@ -7,6 +7,7 @@ import flet as ft
 from exam_app.app.forms import pulse_form, vital_form
 from exam_app.app.forms.pulse_form import PulseForm
 from exam_app.domain.measure.counting import PulseMethod
+from exam_app.domain.measure.pulse_sentences import pulse_words
 from exam_app.language.catalogue import tr
 from exam_app.ui.vital.vital_edit import VitalEdit
 from exam_app.ui.widgets.buttons import button
@@ -60,8 +61,7 @@ class PulsePart:
             note = pulse_form.apart_note(editor.exam, editor.protocol, self.edit.vital)
             return [quiet(note)] if note else []
         stands = self.edit.entry.beats_felt == said
-        # The commonest sentence of the record; one with numbers stays as it stands.
-        shown = tr(said) if said == pulse_form.EVERY_BEAT_FELT else said
+        shown = pulse_words(said)
         if not stands:
             shown = tr("{said} Kept with the rate.", said=shown)
         take_back = button(
@@ -159,7 +159,7 @@ class PulsePart:
         if self._problem:
             return banner("pulse-problem", self._problem, Tone.NOTICE)
         words = pulse_form.sentence(self._form) if self._form else ""
-        return paragraph(words) if words else ft.Container()
+        return paragraph(pulse_words(words)) if words else ft.Container()
 
     def _begin_dropped(self) -> None:
         self._show(PulseForm(PulseMethod.EVERY_BEAT_FELT))
