@@ -24,6 +24,7 @@ from exam_app.app.view.photograph_subjects import (
 )
 from exam_app.domain.errors import ExamError, TooManyPhotographsError
 from exam_app.domain.exam.photographs import require_room
+from exam_app.language.catalogue import to_translate, tr
 from exam_app.store.errors import PhotographMissingError
 from exam_app.ui.photographs.computer_camera import ComputerCamera, offers_camera
 from exam_app.ui.shell.page_controller import Tab
@@ -36,11 +37,11 @@ from exam_app.ui.widgets.room import ROOM, sharing_width
 from exam_app.ui.widgets.slot import Slot
 from exam_app.ui.widgets.texts import across, quiet, stack
 
-_HOW = (
+_HOW = to_translate(
     "JPEG, PNG or WebP. Place, camera and time inside the file are left out: the "
     "record says when and by whom."
 )
-_IS_IT_GOOD = (
+_IS_IT_GOOD = to_translate(
     "Is it sharp, and is all on it? It is kept until it is replaced or thrown away; "
     "what it shows is said next."
 )
@@ -97,7 +98,10 @@ class _TakeSheet:
     def __post_init__(self) -> None:
         """Begin with what was chosen and typed before."""
         exam, protocol = self.editor.exam, self.editor.protocol
-        label = f"Photograph of {subject_words(exam, protocol, self.subject)}"
+        label = tr(
+            "Photograph of {subject_words}",
+            subject_words=subject_words(exam, protocol, self.subject),
+        )
         self._typed = exam_sessions.typed_in(
             self.tab.session, self.editor, self.subject.place, label
         )
@@ -114,7 +118,10 @@ class _TakeSheet:
         """Show it; a picture that was kept before is read first."""
         exam, protocol = self.editor.exam, self.editor.protocol
         self.tab.open_sheet(
-            f"Photograph: {subject_words(exam, protocol, self.subject)}",
+            tr(
+                "Photograph: {subject_words}",
+                subject_words=subject_words(exam, protocol, self.subject),
+            ),
             self._problem.control,
             self._shown.control,
             grows=True,
@@ -207,7 +214,7 @@ class _TakeSheet:
             raise PhotographMissingError(self.sha256[:12])
         caption, sheet = self._view.form["caption"], self.tab.sheet
         made = named_in(row, self.subject.shows(caption))
-        words = f"Photograph: {caption}"
+        words = tr("Photograph: {caption}", caption=caption)
         if await exam_sessions.change(self.tab.session, self.editor, made, words):
             self._typed.drop()
             self.tab.tell(f"{words}. Saved.")
@@ -223,17 +230,19 @@ class _TakeSheet:
             self._typed.restore(words)
             open_take(self.tab, self.editor, self.subject, self.after)
 
-        self.tab.tell("The photograph was thrown away; it was never saved.", undone)
+        self.tab.tell(tr("The photograph was thrown away; it was never saved."), undone)
 
     def _draw(self) -> ft.Control:
         if self.is_busy:
-            said = quiet("Preparing the picture …")
-            bar = ft.ProgressBar(bar_height=14, semantics_label="Preparing the picture")
+            said = quiet(tr("Preparing the picture …"))
+            bar = ft.ProgressBar(
+                bar_height=14, semantics_label=tr("Preparing the picture")
+            )
             return identified("photo-busy", stack(said, bar), live=True)
         if self._camera.is_on:
             return self._camera.view
         if not self.picture:
-            return quiet(_HOW)
+            return quiet(tr(_HOW))
         beside = _BESIDE_NEW if self.is_new else _BESIDE_PICTURE
         room = (self.tab.page.height or 0) - beside * ROOM.text_scale
         width, height = size_of(self.picture) or (1, 1)
@@ -242,11 +251,11 @@ class _TakeSheet:
             src=self.picture,
             height=min(most, max(_LEAST_HEIGHT, room)),
             fit=ft.BoxFit.CONTAIN,
-            semantics_label="The photograph as it will be kept",
+            semantics_label=tr("The photograph as it will be kept"),
         )
         shown = identified("photo-preview", picture)
         if self.is_new:
-            return stack(shown, quiet(_IS_IT_GOOD), spacing=8)
+            return stack(shown, quiet(tr(_IS_IT_GOOD)), spacing=8)
         return stack(shown, *self._view.controls("caption"), spacing=14)
 
     def _draw_foot(self) -> ft.Control:
@@ -255,11 +264,11 @@ class _TakeSheet:
         if not self.picture:
             return stack(*map(across, self._ways()))
         if self.is_new:
-            again = self._camera_button("Take again")
+            again = self._camera_button(tr("Take again"))
             return stack(across(self._keep_button()), across(again))
         drop = button(
             "photo-drop",
-            "Throw away",
+            tr("Throw away"),
             self._throw_away,
             kind="tile",
             size="thumb",
@@ -268,7 +277,7 @@ class _TakeSheet:
         )
         save = button(
             "photo-save",
-            "Save photograph",
+            tr("Save photograph"),
             self._save,
             kind="main tile",
             size="thumb",
@@ -279,13 +288,17 @@ class _TakeSheet:
     def _ways(self) -> list[ft.Control]:
         """Draw the ways to a picture, or to another one."""
         if not offers_camera(self.tab.page):
-            label = "Another picture" if self.picture else "Take or choose a picture"
+            label = (
+                tr("Another picture")
+                if self.picture
+                else tr("Take or choose a picture")
+            )
             return [self._choose_button(label, is_main=not self.picture)]
         if self.picture:
-            again = self._camera_button("Take again")
-            return [again, self._choose_button("Choose another", is_main=False)]
-        camera = self._camera_button("Use this computer's camera", is_main=True)
-        return [camera, self._choose_button("Choose a picture", is_main=False)]
+            again = self._camera_button(tr("Take again"))
+            return [again, self._choose_button(tr("Choose another"), is_main=False)]
+        camera = self._camera_button(tr("Use this computer's camera"), is_main=True)
+        return [camera, self._choose_button(tr("Choose a picture"), is_main=False)]
 
     def _choose_button(self, label: str, *, is_main: bool) -> ft.Control:
         takes = is_main and not offers_camera(self.tab.page)
@@ -313,7 +326,7 @@ class _TakeSheet:
     def _shutter(self) -> ft.Control:
         return button(
             "photo-shutter",
-            "Take the photograph",
+            tr("Take the photograph"),
             self._photograph,
             icon=ft.Icons.PHOTO_CAMERA_OUTLINED,
             kind="main tile",
@@ -324,7 +337,9 @@ class _TakeSheet:
     def _camera_off(self) -> ft.Control:
         return button(
             "photo-camera-off",
-            "Back to the photograph" if self.picture else "Do without the camera",
+            tr("Back to the photograph")
+            if self.picture
+            else tr("Do without the camera"),
             self._camera.leave,
             kind="tile",
             size="thumb",
@@ -333,7 +348,7 @@ class _TakeSheet:
     def _keep_button(self) -> ft.Control:
         return button(
             "photo-keep",
-            "Keep",
+            tr("Keep"),
             self._keep,
             kind="main tile",
             size="thumb",
