@@ -22,7 +22,7 @@ from exam_app.exchange.verdicts import (
     checked_owner,
     judge,
 )
-from exam_app.language.catalogue import in_english
+from exam_app.language.catalogue import in_english, to_translate
 from exam_app.record.errors import ProtocolNotKeptError, RecordError
 from exam_app.record.records import ReadExam, read_exam
 from exam_app.record.salted_blocks import block_matches, read_private
@@ -31,9 +31,13 @@ from sync.bundle.bundle import OpenedBundle
 from sync.bundle.contents import OwnerPart, PrivatePart
 from sync.receipts import Outcome
 
-PROTOCOL_MISSING = "its species protocol is not here"
-OWNER_FAULT = "the owner details beside it are not the signed ones and were left out"
-PRIVATE_FAULT = "the private note beside it is not the signed one and was left out"
+PROTOCOL_MISSING = to_translate("its species protocol is not here")
+OWNER_FAULT = to_translate(
+    "the owner details beside it are not the signed ones and were left out"
+)
+PRIVATE_FAULT = to_translate(
+    "the private note beside it is not the signed one and was left out"
+)
 _STORED = (Outcome.STORED, Outcome.REVISION, Outcome.FORK)
 
 

@@ -31,7 +31,6 @@ from exam_app.app.view.photograph_presenter import put_off_words
 from exam_app.crypto import door
 from exam_app.domain.errors import ExamError
 from exam_app.domain.moments import Moment
-from exam_app.domain.wording.count_words import count_words
 from exam_app.exchange.exchange import Exchange
 from exam_app.exchange.inbox import Received, admit, receive
 from exam_app.exchange.incoming import DROPPED
@@ -41,6 +40,7 @@ from exam_app.exchange.photographs import (
     receive_photograph,
 )
 from exam_app.exchange.spool import import_spool
+from exam_app.language.catalogue import to_translate, tr, tr_plural
 from exam_app.store.vault.vault import Vault
 from sync.errors import FolderError, SyncError
 from sync.photographs import is_photograph
@@ -51,16 +51,16 @@ from sync.transport.keyboard import Kind, from_keys
 
 # What is counted twice after that is only a number on the screen.
 _MOST_SEEN = 4096
-_OTHER = (
+_OTHER = to_translate(
     "That text is whole, but it is no part of a hand-over: perhaps a device's answer "
     "to a pairing card, or a receipt. Pairing has its own screen."
 )
-_STRAY = (
+_STRAY = to_translate(
     "That is no code of a hand-over, or it was cut short. Nothing was lost; what was "
     "read before is kept. Read the next code."
 )
 MOST_REFUSED = 50
-_KEPT_APART = " It is kept whole under “Set aside” until somebody decides."
+_KEPT_APART = to_translate("It is kept whole under “Set aside” until somebody decides.")
 
 
 @dataclass(slots=True)
@@ -96,7 +96,7 @@ class Reception:
         if "" in problems:
             return ""
         # A text that was wrapped over several lines is one text.
-        return self._problem_with("".join(lines)) if lines else _STRAY
+        return self._problem_with("".join(lines)) if lines else tr(_STRAY)
 
     def finished(self) -> list[bytes]:
         """Give the sealed hand-overs completed since the last call."""
@@ -120,8 +120,8 @@ class Reception:
         try:
             is_whole = from_keys(text).kind is Kind.CONTENT
         except ValueError:
-            return _STRAY
-        return _OTHER if is_whole else _STRAY
+            return tr(_STRAY)
+        return tr(_OTHER if is_whole else _STRAY)
 
     def _take(self, text: str) -> Arrival:
         arrival = self.collector.add(text)
@@ -191,15 +191,17 @@ class Receiving:
         return (*self.spool_told, waiting) if waiting else self.spool_told
 
     def photograph_words(self, vault: Vault) -> str:
-        """Say how many photographs came since the vault was opened, and how many wait.
-
-        Empty for none.
-        """
+        """Say how many photographs came, and how many wait; empty for none."""
         came = self.photographs.keys()
         unnamed = len(came & {row.sha256 for row in vault.photographs.unnamed()})
-        said = [f"{count_words(len(came), 'photograph')} came."] if came else []
+        said, n = [], len(came)
+        if n:
+            told = tr_plural("{count} photograph came.", "{count} photographs came.", n)
+            said.append(told)
         if unnamed:
-            said.append(f"{unnamed} of them will be shown once the record is here.")
+            said.append(
+                tr("{n} of them will be shown once the record is here.", n=unnamed)
+            )
         if self.look and self.look.put_off:
             said.append(put_off_words(self.look.put_off))
         return " ".join(said)
@@ -228,10 +230,10 @@ def import_sealed(vault: Vault, sealed: bytes, now: Moment) -> Answered:
             return Answered(bundle_hash, device=came.device.name, photograph=came)
         received = receive(sealed, Exchange(vault), now)
     except REFUSED_FOR_NOW as error:
-        answered = Answered(bundle_hash, None, error.advice, waits=True)
+        answered = Answered(bundle_hash, None, tr(error.advice), waits=True)
     except SyncError as error:
-        apart = _KEPT_APART if _is_set_apart(vault, bundle_hash) else ""
-        answered = Answered(bundle_hash, None, error.advice + apart)
+        apart = f" {tr(_KEPT_APART)}" if _is_set_apart(vault, bundle_hash) else ""
+        answered = Answered(bundle_hash, None, tr(error.advice) + apart)
     else:
         answered = _with_folder(vault, bundle_hash, received)
     kept = receiving_of(vault).answered
@@ -375,7 +377,8 @@ def _with_folder(vault: Vault, bundle_hash: str, received: Received) -> Answered
                 vault, Path(path), device_id, received.receipt, Ending.RECEIPT
             )
         except ExamError as error:
-            problem = f"The receipt is not in the folder. {error.advice}"
+            advice = tr(error.advice)
+            problem = tr("The receipt is not in the folder. {advice}", advice=advice)
     return Answered(bundle_hash, received, problem, device.name if device else "")
 
 

@@ -23,7 +23,7 @@ from exam_app.exchange.incoming import Incoming
 from exam_app.exchange.merge import flat
 from exam_app.exchange.pairings import PAIRED, Device
 from exam_app.exchange.signed_notes import SignedNote, notes_of
-from exam_app.language.catalogue import in_english
+from exam_app.language.catalogue import in_english, tr
 from exam_app.record.errors import RecordError
 from exam_app.store.repositories.rows import ClosedExam
 from exam_app.store.vault.vault import Vault
@@ -97,7 +97,9 @@ def rechecks_asked(vault: Vault, rows: Iterable[ClosedExam]) -> dict[str, str]:
     found: dict[str, list[str]] = {}
     for animal_id in sorted(animals):
         for request in open_requests(vault, animal_id):
-            found.setdefault(request.exam_id, []).append(request.parts or "all of it")
+            found.setdefault(request.exam_id, []).append(
+                request.parts or tr("all of it")
+            )
     return {exam_id: "; ".join(parts) for exam_id, parts in found.items()}
 
 
@@ -167,9 +169,15 @@ def pairs_aside(vault: Vault) -> list[tuple[JoinsAside, str]]:
     """Return what was set aside of each bundle, oldest first, each with its words."""
     names, found = Exchange(vault).pairing.names(), []
     for one in Exchange(vault).identity.joins_aside():
-        device = names.get(one.device_id, "a device")
+        device = names.get(one.device_id) or tr("a device")
         said = aside_words(one.count, one.uncompared)
-        found.append((one, f"Bundle {one.sequence} from {device}: {said}."))
+        told = tr(
+            "Bundle {number} from {device}: {said}.",
+            number=one.sequence,
+            device=device,
+            said=said,
+        )
+        found.append((one, told))
     return found
 
 

@@ -46,6 +46,7 @@ from exam_app.store.errors import (
     VaultUnreachableError,
     save_refusal,
 )
+from exam_app.store.repositories import reports
 from exam_app.store.repositories.animals import Animals
 from exam_app.store.repositories.drafts import Drafts, TypedWords
 from exam_app.store.repositories.exams import (
@@ -57,7 +58,6 @@ from exam_app.store.repositories.exams import (
 from exam_app.store.repositories.listed import list_anew, list_beside
 from exam_app.store.repositories.people import People
 from exam_app.store.repositories.photographs import Photographs
-from exam_app.store.repositories.reports import Backup, BackupsMade, LossReports
 from exam_app.store.repositories.rows import ClosedExam
 from exam_app.store.repositories.settings import Protocols, Settings
 from exam_app.store.vault.audit import AuditReport, audit
@@ -91,7 +91,7 @@ class Vault:
         storage: SealedStorage,
         files: VaultFiles,
         bounds: DerivationBounds,
-        repairs: str | None,
+        repairs: tuple[str, ...],
     ) -> None:
         """Take over opened parts; ``close`` releases them.
 
@@ -115,8 +115,8 @@ class Vault:
         self.protocols = Protocols(tables)
         self.owners = OwnerBlocks(tables, self.rewrite)
         self.privates = PrivateBlocks(tables)
-        self.losses = LossReports(tables)
-        self.backups = BackupsMade(tables)
+        self.losses = reports.LossReports(tables)
+        self.backups = reports.BackupsMade(tables)
         self.typed = TypedWords(tables)
         self.photographs = Photographs(tables, files.pictures, lambda: self._frame_keys)
 
@@ -127,8 +127,7 @@ class Vault:
         A loss is told at every opening until ``acknowledge_damage``.
         """
         unkept = self._unkept[1] if self._unkept else None
-        texts = [*self.losses.unread(), unkept, self._repairs]
-        return " ".join(text for text in texts if text) or None
+        return reports.shown(*self.losses.unread(), unkept, *self._repairs)
 
     def report_loss(self, key: str, sentence: str) -> None:
         """Keep a loss found at the opening; only then may the head's mark go on."""
@@ -151,7 +150,7 @@ class Vault:
             self.losses.keep(*self._unkept)
             self._unkept = None
         self.losses.mark_read(by, at)
-        self._repairs = None
+        self._repairs = ()
 
     def transaction(self) -> AbstractContextManager[None]:
         """Gather several puts into one save; an exception inside undoes them all."""
@@ -232,7 +231,7 @@ class Vault:
     @property
     def disk_report(self) -> str | None:
         """What the person should know of the disk while working, or None."""
-        return self._files.reserve.report
+        return reports.shown(self._files.reserve.report)
 
     def size(self) -> int:
         """Give how many bytes all that is kept takes on the disk.
@@ -336,7 +335,9 @@ class Vault:
         The backup is made, also where this remark finds no room.
         """
         with contextlib.suppress(VaultError):
-            self.backups.keep(Backup(at.date_and_time(), where, size, at.utc_ms))
+            self.backups.keep(
+                reports.Backup(at.date_and_time(), where, size, at.utc_ms)
+            )
 
     def close(self) -> None:
         """Release files and lock and forget the key; calling again does nothing.
