@@ -44,6 +44,10 @@ from exam_app.domain.wording.written_record import write_record
 from exam_app.exchange.exchange import Exchange
 from exam_app.exchange.outbox import hand_over
 from exam_app.exchange.protocols import protocol_by_hash
+from exam_app.export.fhir import exam_bundle
+from exam_app.export.fhir_r5 import as_r5
+from exam_app.export.record_json import record_json
+from exam_app.export.tables import exam_rows
 from exam_app.language import catalogue
 from exam_app.language.catalogue import in_english
 from exam_app.paper.printing import (
@@ -327,6 +331,19 @@ def test_what_a_clinic_gives_to_other_programs_is_english(both):
     assert not is_marked(table.decode())
     for made in resources:
         assert not is_marked(json.dumps(json.loads(made), ensure_ascii=False))
+
+
+def test_each_form_of_a_record_by_itself_is_english(both):
+    _, device = both
+    for kept in records_of(device):
+        record, its_hash = (kept.exam, kept.loaded.protocol), kept.exam_hash
+        with marked():
+            made = (
+                record_json(*record, its_hash, kept.key_id, for_veterinarian=True),
+                exam_rows(*record, is_whole=True),
+                as_r5(exam_bundle(*record, its_hash, for_veterinarian=True)),
+            )
+        assert marked_texts(made) == []
 
 
 def test_every_printed_sheet_is_english(both):
