@@ -153,14 +153,14 @@ class IncomingBundles:
 
     def of_number(self, device_id: str, sequence: int) -> frozenset[str]:
         """Give the hashes of the bundles that a device gave this number."""
-        return frozenset(self._by_number().get(device_id, {}).get(sequence, ()))
+        return frozenset(self._by_number(device_id).get(sequence, ()))
 
     def missing(self, device_id: str) -> tuple[int, ...]:
         """Give the numbers below the highest that neither came nor were given up.
 
         At most a thousand, the lowest first.
         """
-        numbers_come = self._by_number().get(device_id, {})
+        numbers_come = self._by_number(device_id)
         if not numbers_come or max(numbers_come) == len(numbers_come):
             return ()
         came = sorted(numbers_come)
@@ -170,9 +170,13 @@ class IncomingBundles:
         missing = (n for n in numbers if given_up(f"{device_id}:{n}") is None)
         return tuple(islice(missing, MOST_MISSING))
 
-    def _by_number(self) -> dict[str, dict[int, set[str]]]:
-        """Give the hashes of every device's bundles by their numbers."""
-        return _NUMBERS.setdefault(self._table, _Numbers()).of(self._table)
+    def _by_number(self, device_id: str) -> dict[int, set[str]]:
+        """Give the hashes of a device's bundles by their numbers."""
+        listed = self._table.sealed.numbers(self._table.name, device_id)
+        if listed is not None:
+            return listed
+        read = _NUMBERS.setdefault(self._table, _Numbers()).of(self._table)
+        return read.get(device_id, {})
 
     def give_up(self, device_id: str, sequence: int, by: str, when_ms: int) -> None:
         """Keep that a person expects a missing bundle no more."""

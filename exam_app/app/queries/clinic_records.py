@@ -90,8 +90,9 @@ def pressing_of(vault: Vault, row: ClosedExam) -> tuple[str, ...]:
 
 def rechecks_asked(vault: Vault, rows: Iterable[ClosedExam]) -> dict[str, str]:
     """Return by exam what is still to be looked at again, of those with a request."""
-    noted = vault.notes.counts()
-    animals = {row.animal_id for row in rows if row.exam_id in noted}
+    shown = list(rows)
+    noted = vault.notes.counts_of(row.exam_id for row in shown)
+    animals = {row.animal_id for row in shown if row.exam_id in noted}
     found: dict[str, list[str]] = {}
     for animal_id in sorted(animals):
         for request in open_requests(vault, animal_id):
