@@ -221,13 +221,22 @@ class SealedState(Storage):
         del table, marks
         return None
 
-    def numbers(self, table: str, value: str) -> dict[int, set[str]] | None:
-        """Give the ids of a device's bundles by their numbers.
+    def numbered(self, table: str, device_id: str, number: int) -> set[str] | None:
+        """Give the ids of the bundles to which a device gave a number.
 
         Returns:
-            None where the storage lists none.
+            None where the storage lists no numbers.
         """
-        del table, value
+        del table, device_id, number
+        return None
+
+    def gaps(self, table: str, device_id: str, most: int) -> list[int] | None:
+        """Give the numbers below a device's highest that never came, lowest first.
+
+        Returns:
+            None where the storage lists no numbers.
+        """
+        del table, device_id, most
         return None
 
     def counted(self, table: str, among: Iterable[str]) -> dict[str, int] | None:
