@@ -36,10 +36,22 @@ def register():
         yield register_places.make(server)
 
 
+def _of_store(request):
+    return None if request.param == "folder" else request.getfixturevalue("register")
+
+
 @pytest.fixture(params=["folder", "register"])
 def clinic_register(request):
     """None for a clinic's store in a folder, then a register for one."""
-    return None if request.param == "folder" else request.getfixturevalue("register")
+    return _of_store(request)
+
+
+@pytest.fixture(
+    params=["folder", pytest.param("register", marks=pytest.mark.exhaustive)]
+)
+def each_store(request):
+    """As ``clinic_register``, where the register is asked for by name."""
+    return _of_store(request)
 
 
 def find_chromium() -> str | None:
