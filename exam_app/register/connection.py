@@ -61,6 +61,7 @@ class RegisterConnection:
 
     Attributes:
         statements: How many were sent so far.
+        generation: Grows each time the connection is made anew.
     """
 
     def __init__(self, url: str) -> None:
@@ -75,7 +76,7 @@ class RegisterConnection:
         self._turn = RLock()
         self._is_closed = False
         self._depth = 0
-        self.statements = 0
+        self.statements, self.generation = 0, 0
         self._open = self._connected()
 
     def _connected(self) -> "psycopg.Connection[Row]":
@@ -157,6 +158,7 @@ class RegisterConnection:
             raise VaultClosedError("the register is closed")
         if self._open.closed and not self._depth:
             self._open = self._connected()
+            self.generation += 1
 
 
 @contextmanager

@@ -33,6 +33,15 @@ class RegisterConflictError(VaultError):
     )
 
 
+class JobGoneError(VaultError):
+    """A hand-over that a worker had taken was taken back from it."""
+
+    advice = (
+        "Another worker imports this hand-over by now. Nothing was kept here. "
+        "Nothing needs to be done."
+    )
+
+
 class RegisterUnsafeError(ExamError):
     """The address leads over a network without a checked certificate."""
 

@@ -59,6 +59,7 @@ class RegisterStorage(SealedStorage):
         units: The pieces of work under way.
         reader: Reads documents.
         also: What the next save does besides, in its transaction.
+        saves: How many succeeded.
     """
 
     def __init__(
@@ -73,6 +74,7 @@ class RegisterStorage(SealedStorage):
         self.units = Units()
         self.reader = DocumentReader(connection, sealer, clinic)
         self.also: Also | None = None
+        self.saves = 0
         self._saver = Saving(connection, sealer, self.reader, clinic)
         self._kept: dict[str, _Kept] = {}
         self._is_closed = False
@@ -254,10 +256,11 @@ class RegisterStorage(SealedStorage):
         self.connection.close()
 
     def _append(self, changes: list[Change]) -> None:
-        also, self.also = self.also, None
         with self.saving, self.units.one() as unit:
             try:
-                self._saver.save(unit, changes, also)
+                self._saver.save(unit, changes, self.also)
+                self.also = None
+                self.saves += 1
             finally:
                 # Whatever is read next is read anew.
                 unit.forget()
