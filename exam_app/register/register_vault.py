@@ -7,10 +7,12 @@ agreement key there opens the register's data key.
 import time
 from collections.abc import Callable, Iterator
 from contextlib import AbstractContextManager, contextmanager
+from pathlib import Path
 from threading import RLock
 from typing import Any, TypeVar
 
 from exam_app.crypto import door
+from exam_app.exchange.spool import spool
 from exam_app.register.connection import RegisterConnection
 from exam_app.register.errors import (
     NoStationError,
@@ -60,6 +62,7 @@ class RegisterVault(Vault):
     Attributes:
         clinic: Its number in the register.
         station: The id of the station that opened it.
+        folder: Of the station's own store; None without one.
         connection: To the server.
         sealer: Seals and opens its rows.
     """
@@ -82,6 +85,7 @@ class RegisterVault(Vault):
         """
         self.connection, self.sealer, self.clinic = connection, sealer, clinic
         self.station = ""
+        self.folder: Path | None = None
         self._own = own
         self._unkept: tuple[str, str] | None = None
         self._repairs: str | None = None
@@ -109,6 +113,9 @@ class RegisterVault(Vault):
         Raises:
             RegisterConflictError: Others were first every time.
         """
+        if self.storage.units.now is not None:
+            # What stands around it looked first, and is done again as a whole.
+            return action()
         wait = _FIRST_WAIT
         for _ in range(_TRIES - 1):
             try:
@@ -129,6 +136,15 @@ class RegisterVault(Vault):
             yield
         finally:
             self.storage.also = None
+
+    def keep_for_later(self, waiting: list[bytes]) -> None:
+        """Spool hand-overs on this station while the register is lost.
+
+        They are imported with what comes while the exams are locked.
+        """
+        while waiting and self.folder is not None:
+            spool(self.folder, waiting[0])
+            waiting.pop(0)
 
     @property
     def damage_report(self) -> str | None:
@@ -249,6 +265,21 @@ def open_register(url: str, private: bytes, own: Vault | None = None) -> Registe
     except BaseException:
         connection.close()
         raise
+    return vault
+
+
+def open_for_station(url: str, own: Vault, folder: Path) -> RegisterVault:
+    """Open the register with a station's open store, which is closed with it.
+
+    Args:
+        folder: Of that store, for what comes while the register is lost.
+    """
+    try:
+        vault = open_register(url, own.settings.get("agreement_key"), own)
+    except BaseException:
+        own.close()
+        raise
+    vault.folder = folder
     return vault
 
 

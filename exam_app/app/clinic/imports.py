@@ -41,6 +41,7 @@ from exam_app.exchange.photographs import (
     receive_photograph,
 )
 from exam_app.exchange.spool import import_spool
+from exam_app.store.errors import VaultUnreachableError
 from exam_app.store.vault.vault import Vault
 from sync.errors import FolderError, SyncError
 from sync.photographs import is_photograph
@@ -92,7 +93,7 @@ class Reception:
             What is wrong with it; empty for codes of hand-overs.
         """
         lines = [line for line in text.splitlines() if line.strip()]
-        problems = [self._problem_with(line) for line in lines]
+        problems = list(map(self._problem_with, lines))
         if "" in problems:
             return ""
         # A text that was wrapped over several lines is one text.
@@ -251,9 +252,12 @@ def import_waiting(vault: Vault, now: Moment) -> tuple[Answered, ...]:
         VaultError: The store could not save; nothing was lost.
     """
     receiving, answered = receiving_of(vault), []
-    waiting = receiving.waiting
-    while waiting:
-        one = import_sealed(vault, waiting[0], now)
+    while waiting := receiving.waiting:
+        try:
+            one = import_sealed(vault, waiting[0], now)
+        except VaultUnreachableError:
+            vault.keep_for_later(waiting)
+            raise
         sealed = waiting.pop(0)
         if one.waits and sum(map(len, receiving.later)) <= MOST_HELD:
             receiving.later.append(sealed)
@@ -328,9 +332,8 @@ def admit_set_apart(vault: Vault, key: str, now: Moment, by: str, why: str) -> A
     Raises:
         VaultError: The store could not save; it is still set apart.
     """
-    inbox = Exchange(vault)
     try:
-        received = admit(key, inbox, now, by)
+        received = admit(key, Exchange(vault), now, by)
     except SyncError as error:
         return Answered(key, None, error.advice)
     Exchange(vault).quarantine.explain(key, why)

@@ -95,6 +95,12 @@ class Repositories:
         with self.turn:
             return action()
 
+    def keep_for_later(self, waiting: list[bytes]) -> None:
+        """Move hand-overs elsewhere while what is kept here cannot be reached.
+
+        A folder is here or is not: then they stay in the list.
+        """
+
     def close_exam(
         self,
         shown: ClosedExam,
