@@ -103,14 +103,14 @@ def _private(own: Vault) -> bytes:
 
 def _init(options: argparse.Namespace, owner: RegisterConnection, own: Vault) -> str:
     key = agreement_public_key(_private(own))
-    first = Admission(key, options.role, options.clinic)
-    done = make_register(owner, first, is_demo=options.demo)
+    first = Admission(key, options.role, options.clinic_code)
+    done = make_register(owner, first, is_demo=options.invented)
     said = f"Migrations run: {', '.join(done)}." if done else "It was up to date."
     return f"{said} This station is {station_id(key)}."
 
 
 def _admit(options: argparse.Namespace, owner: RegisterConnection, own: Vault) -> str:
-    new = Admission(_public(options.key), options.role, options.clinic)
+    new = Admission(_public(options.key), options.role, options.clinic_code)
     return f"Admitted station {admit_station(owner, _private(own), new)}."
 
 

@@ -17,13 +17,17 @@ def add_register_command(commands: Commands) -> None:
     kinds = register.add_subparsers(dest="register_command", required=True)
     init = _added(kinds, "init", f"make the register, or bring it up to date{_OWNER}")
     init.add_argument("--role", required=True, help="role of this station")
-    init.add_argument("--clinic", required=True, help="code of the clinic, no name")
-    init.add_argument("--demo", action="store_true", help="for invented records only")
+    init.add_argument(
+        "--clinic-code", required=True, help="code of the clinic, no name"
+    )
+    init.add_argument(
+        "--invented", action="store_true", help="for invented records only"
+    )
     _added(kinds, "key", "print this station's public key, for admit")
     admit = _added(kinds, "admit", f"let another station in{_OWNER}")
     admit.add_argument("key", help="what register key prints there")
     admit.add_argument("--role", required=True, help="role of that station")
-    admit.add_argument("--clinic", required=True, help="code of its clinic")
+    admit.add_argument("--clinic-code", required=True, help="code of its clinic")
     revoke = _added(kinds, "revoke", f"trust a station no more{_OWNER}")
     revoke.add_argument("key", help="its public key")
     _added(kinds, "rekey", f"change the data key and seal every row again{_OWNER}")
