@@ -22,7 +22,8 @@ _EPOCH_LENGTH = 2
 _TAG_LENGTH = 16
 _WRAPPING = b"exam-register key v1"
 _INDEX = b"exam-register index v1"
-_PREFIX_LENGTH = 3
+# So many letters of a longer word have a value of their own.
+BEGINNING = 3
 
 
 def station_id(agreement_key: bytes) -> str:
@@ -138,7 +139,7 @@ class RowSealer:
         """
         words = set(text.split())
         values = {self._blind(self.newest, f"word {word}") for word in words}
-        begun = {word[:_PREFIX_LENGTH] for word in words if len(word) > _PREFIX_LENGTH}
+        begun = {word[:BEGINNING] for word in words if len(word) > BEGINNING}
         values |= {self._blind(self.newest, f"begin {word}") for word in begun}
         values |= {self._blind(self.newest, f"mark {mark}") for mark in marks}
         return sorted(values)
@@ -149,7 +150,7 @@ class RowSealer:
 
     def beginnings(self, words: Iterable[str]) -> list[list[int]]:
         """Give, for each epoch, the blind values of how longer words begin."""
-        long = [word[:_PREFIX_LENGTH] for word in words if len(word) >= _PREFIX_LENGTH]
+        long = [word[:BEGINNING] for word in words if len(word) >= BEGINNING]
         return self._each("begin", long)
 
     def marks(self, mark: str) -> list[int]:

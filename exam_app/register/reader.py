@@ -2,10 +2,11 @@
 
 from collections import OrderedDict
 from collections.abc import Iterable, Sequence
+from functools import lru_cache
 
 from exam_app.register.columns import ANIMALS, CLOSED, INCOMING, RECORD_FIELDS
 from exam_app.register.connection import RegisterConnection, Row
-from exam_app.register.keys import RowSealer
+from exam_app.register.keys import BEGINNING, RowSealer
 from exam_app.store.engine.format import Entry
 
 _DOCUMENT = """
@@ -17,13 +18,16 @@ JOIN register.record r ON r.clinic = k.clinic AND r.id = k.id AND r.month = k.mo
 WHERE k.clinic = %s"""
 _RECORD_ROW = """
 SELECT r.id, r.place, r."row", NULL FROM register.record r WHERE r.clinic = %s"""
+_NEWEST = """
+SELECT d.id, d.version, d."row", NULL FROM register.document d
+WHERE d.clinic = %s AND d.kind = 'incoming'"""
 _POINTS = """
 SELECT d.kind, d.id, d.version, d."row", d.body FROM register.document d
 JOIN unnest(%s::text[], %s::text[]) AS w (kind, id)
 ON d.kind = w.kind AND d.id = w.id WHERE d.clinic = %s"""
-_MOST_BODIES = 2048
-# Animals whose names only begin alike are opened to look; no more than these.
-MOST_LOOKED_AT = 500
+_MOST_BODIES, _MOST_ROWS = 2048, 8192
+# Animals with words that only begin alike are opened to look; no more than these.
+MOST_LOOKED_AT = 300
 
 
 class DocumentReader:
@@ -36,13 +40,15 @@ class DocumentReader:
         self._connection = connection
         self._sealer = sealer
         self._clinic = clinic
+        # What is sealed alike was opened before: lists show the same rows again.
+        self._opened = lru_cache(_MOST_ROWS)(sealer.open)
         self._bodies: OrderedDict[tuple[str, str, bytes], bytes] = OrderedDict()
 
     def entry(self, kind: str, row: Row) -> tuple[str, Entry, int]:
         """Open a row as selected; give its id, its entry and its version."""
         document_id, version, sealed, body = row
         where = b"%d" % version
-        plain = self._sealer.open("row", kind, document_id, sealed) if sealed else b""
+        plain = self._opened("row", kind, document_id, bytes(sealed))
         if body is not None:
             self._keep(kind, document_id, where, body)
         return document_id, (plain, where), version
@@ -91,12 +97,13 @@ class DocumentReader:
 
     def newest(self, kind: str, count: int) -> list[Entry]:
         """Give the entries put last, newest first."""
-        asked = _RECORD_ROW if kind == CLOSED else self._rows_of()
+        if kind not in (CLOSED, INCOMING):
+            return [entry for _, entry, _ in reversed(self.everything(kind))][:count]
         alias = "r" if kind == CLOSED else "d"
-        given = (self._clinic,) if kind == CLOSED else (self._clinic, kind)
-        rows = self._connection.run(
-            f"{asked} ORDER BY {alias}.place DESC LIMIT %s", (*given, count)
-        )
+        # By its name and no parameter, so that its own index is used.
+        asked = _RECORD_ROW if kind == CLOSED else _NEWEST
+        asked = f"{asked} ORDER BY {alias}.place DESC LIMIT %s"
+        rows = self._connection.run(asked, (self._clinic, count))
         return [self.entry(kind, row)[1] for row in rows]
 
     def everything(self, kind: str) -> list[tuple[str, Entry, int]]:
@@ -113,6 +120,15 @@ class DocumentReader:
         asked = f"{self._rows_of()} AND d.version > %s ORDER BY d.place"
         rows = self._connection.run(asked, (self._clinic, kind, version))
         return [self.entry(kind, row) for row in rows]
+
+    def pressing(self, count: int) -> list[tuple[str, Entry, int]]:
+        """Give received records nobody acknowledged, by class, the newest first."""
+        asked = (
+            f"{_RECORD_ROW} AND r.is_received AND NOT r.is_acknowledged "
+            "ORDER BY r.class, r.place DESC LIMIT %s"
+        )
+        rows = self._connection.run(asked, (self._clinic, count))
+        return [self.entry(CLOSED, row) for row in rows]
 
     def own_records(self) -> list[tuple[str, Entry, int]]:
         """Give the closed exams that were closed at this clinic itself, in order."""
@@ -198,18 +214,27 @@ class DocumentReader:
         }
 
     def with_words(self, words: Sequence[str], limit: int) -> list[Entry]:
-        """Give animals that may hold every word, whole ones first."""
-        asked = 'SELECT id, place, "row" FROM register.animals_with(%s::bigint[], %s)'
+        """Give animals that hold every word; where none does, that may begin so."""
         whole, begun = self._sealer.words(words), self._sealer.beginnings(words)
         joined = self._sealer.words(["".join(words)]) if len(words) > 1 else []
-        ways = [(one, limit) for one in (*whole, *joined)]
+        found = self._animals((*whole, *joined), limit)
+        if not found and any(begun):
+            # All that begin so are meant where no more than the beginning was typed.
+            is_all = all(len(word) == BEGINNING for word in words)
+            found = self._animals(begun, limit if is_all else MOST_LOOKED_AT)
+        return [entry for _, entry in sorted(found.values(), key=lambda one: one[0])]
+
+    def _animals(
+        self, ways: Sequence[Sequence[int]], most: int
+    ) -> dict[str, tuple[int, Entry]]:
+        asked = 'SELECT id, place, "row" FROM register.animals_with(%s::bigint[], %s)'
         found: dict[str, tuple[int, Entry]] = {}
-        for terms, most in (*ways, *((one, MOST_LOOKED_AT) for one in begun if one)):
-            if len(found) < limit:
+        for terms in ways:
+            if terms and len(found) < most:
                 for key, place, sealed in self._connection.run(asked, (terms, most)):
                     entry = self.entry(ANIMALS, (key, place, sealed, None))[1]
                     found.setdefault(key, (place, entry))
-        return [entry for _, entry in sorted(found.values(), key=lambda one: one[0])]
+        return found
 
     def _rows_of(self) -> str:
         return _DOCUMENT.replace("d.body", "NULL")

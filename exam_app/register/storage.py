@@ -208,6 +208,10 @@ class RegisterStorage(SealedStorage):
             return None
         return {key: entry for key, entry, _ in self.reader.own_records()}
 
+    def pressing(self, table: str, count: int) -> Entries | None:
+        """Give the received records that nobody acknowledged, urgent ones first."""
+        return {key: entry for key, entry, _ in self.reader.pressing(count)}
+
     def numbered(self, table: str, device_id: str, number: int) -> set[str] | None:
         """Give the ids of the bundles to which a device gave a number."""
         unit, place = self.units.now, (device_id, number)

@@ -224,6 +224,21 @@ async def test_only_a_handed_animal_is_read_by_the_other_clinic(places, register
         hand_animal(clinic.vault, animal_id, "nowhere")
 
 
+async def test_what_presses_is_listed_however_old_it_is(places, register, monkeypatch):
+    from exam_app.app.queries import clinic_records
+
+    clinic, tablet = places
+    old = received(clinic, tablet)
+    monkeypatch.setattr(clinic_records, "LOOKED_THROUGH", 1)
+    new = small_exam("two")
+    clinic.receive(tablet.seal_exams(clinic, new, sequence=2))
+    ids = [row.exam_id for row in clinic_records.received_rows(clinic.vault)]
+    assert ids == [new.exam_id, old]
+    acknowledge_once(clinic.vault, acknowledgement(clinic.vault, old, "n"))
+    ids = [row.exam_id for row in clinic_records.received_rows(clinic.vault)]
+    assert ids == [new.exam_id]
+
+
 async def test_a_revoked_station_sees_nothing_more(places, register):
     clinic, tablet = places
     received(clinic, tablet)

@@ -30,6 +30,7 @@ from exam_app.store.vault.vault import Vault
 # Read once for each signed record of a version whose rows do not hold it.
 _pressing_of_record: dict[str, tuple[str, ...]] = {}
 LOOKED_THROUGH = 2000
+MOST_PRESSING = 200
 _BUNDLES_SHOWN = 8
 
 
@@ -60,8 +61,15 @@ def is_clinic(vault: Vault) -> bool:
 
 
 def received_rows(vault: Vault) -> list[ClosedExam]:
-    """Return the projections of what arrived here, newest first."""
+    """Return the projections of what arrived here, newest first.
+
+    In a register of several stations what presses stands behind them, where it is
+    older than these.
+    """
     rows = vault.closed.latest(LOOKED_THROUGH)
+    shown = {row.record_hash for row in rows}
+    pressing = vault.closed.pressing(MOST_PRESSING)
+    rows += [row for row in pressing if row.record_hash not in shown]
     ends = Counter(row.exam_id for row in rows)
     forks = [(row, ends[row.exam_id] > 1) for row in rows if row.is_received]
     return [

@@ -64,10 +64,10 @@ CREATE TABLE register.document (
 );
 ALTER TABLE register.document
     ALTER "row" SET STORAGE EXTERNAL, ALTER body SET STORAGE EXTERNAL;
-CREATE INDEX document_version ON register.document (clinic, kind, version);
 CREATE INDEX document_ref ON register.document (clinic, kind, ref, number)
     WHERE ref IS NOT NULL;
-CREATE INDEX document_place ON register.document (clinic, kind, place);
+CREATE INDEX document_newest ON register.document (clinic, place)
+    WHERE kind = 'incoming';
 CREATE INDEX document_terms ON register.document USING gin (terms)
     WITH (gin_pending_list_limit = 256) WHERE kind = 'animals';
 
@@ -112,7 +112,6 @@ CREATE TABLE register.record_key (
     PRIMARY KEY (clinic, id)
 );
 CREATE INDEX record_key_exam ON register.record_key (clinic, exam_id);
-CREATE INDEX record_key_version ON register.record_key (clinic, version);
 CREATE INDEX record_key_month ON register.record_key (month);
 
 CREATE FUNCTION register.this_month() RETURNS date

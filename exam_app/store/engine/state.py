@@ -239,6 +239,15 @@ class SealedState(Storage):
         del table, device_id, most
         return None
 
+    def pressing(self, table: str, count: int) -> Entries | None:
+        """Give the received records that nobody acknowledged, the most urgent first.
+
+        Returns:
+            None where the storage lists none.
+        """
+        del table, count
+        return None
+
     def counted(self, table: str, among: Iterable[str]) -> dict[str, int] | None:
         """Give how many documents belong to each of some exams, of those with any.
 

@@ -115,6 +115,14 @@ class ClosedExams:
                 return shown[:wanted]
             looked_at = 2 * looked_at + _FEW
 
+    def pressing(self, count: int) -> list[ClosedExam]:
+        """Give received records that nobody acknowledged, the most urgent first.
+
+        Empty where the storage lists none: then ``latest`` is all there is.
+        """
+        found = self._table.sealed.pressing(self._table.name, count) or {}
+        return self._unrevised([self._read(row_bytes(e)) for e in found.values()])
+
     def maybe_not_received(self) -> list[ClosedExam]:
         """Give the records for which the clinic may not have signed, oldest first.
 
