@@ -59,9 +59,10 @@ class Register:
         return f"clinic{next(_numbers)}"
 
 
-def make(server, *, is_demo=True):
-    """Give a register in a new database."""
-    register = Register(server, server.new_database(), door.new_agreement_key())
+def make(server, *, is_demo=True, database=""):
+    """Give a register in a new database, or in one that is there."""
+    name = database or server.new_database()
+    register = Register(server, name, door.new_agreement_key())
     role = register.new_role()
     first = Admission(door.agreement_public_key(register.first), role, "first")
     with register.owner() as owner:

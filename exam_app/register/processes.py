@@ -14,6 +14,8 @@ from exam_app.register.register_vault import open_register
 from exam_app.register.worker import Worker
 
 WAIT_SECONDS = 0.5
+# More than any hand-over can end before it is set apart.
+MOST_BAD_ENDS = 20
 _ENDED = 0
 
 
@@ -74,6 +76,9 @@ def work_together(
     """Let so many workers import side by side; one that ends badly is begun anew.
 
     Returns once nothing waits, or ``is_over``.
+
+    Raises:
+        RegisterLostError: With ``is_once``, workers ended badly again and again.
     """
     begun = multiprocessing.get_context("spawn")
 
@@ -83,20 +88,25 @@ def work_together(
         one.start()
         return one
 
-    workers = [begin() for _ in range(count)]
+    workers, bad_ends = [begin() for _ in range(count)], 0
     try:
         while workers and not is_over():
-            for place, one in enumerate(workers):
-                one.join(WAIT_SECONDS / count)
-                if one.exitcode not in (None, _ENDED):
-                    workers[place] = begin()
-            if is_once:
-                workers = [one for one in workers if one.exitcode != _ENDED]
+            workers[0].join(WAIT_SECONDS)
+            ended = [one for one in workers if one.exitcode not in (None, _ENDED)]
+            bad_ends += len(ended)
+            if is_once and bad_ends > MOST_BAD_ENDS:
+                raise RegisterLostError("its workers end badly")
+            workers = [begin() if one in ended else one for one in workers]
+            workers = [one for one in workers if one.exitcode != _ENDED or not is_once]
     finally:
-        for one in workers:
-            one.terminate()
-        for one in workers:
-            one.join()
+        _end(workers)
+
+
+def _end(workers: list[BaseProcess]) -> None:
+    for one in workers:
+        one.terminate()
+    for one in workers:
+        one.join()
 
 
 def _child(url: str, private: bytes, *, is_once: bool) -> None:

@@ -8,10 +8,12 @@ the sizes that were run are printed.
 
 import os
 import random
+import resource
 import statistics
 import time
 from concurrent.futures import ProcessPoolExecutor
 from dataclasses import replace
+from pathlib import Path
 
 import pytest
 
@@ -85,6 +87,22 @@ def _sealed_days(given):
     ]
 
 
+def _spent(server):
+    """Processor seconds of the server so far, of ended sessions too."""
+    ticks, asked = 0, [server.process.pid]
+    children = Path(f"/proc/{server.process.pid}/task/{server.process.pid}/children")
+    asked += [int(one) for one in children.read_text().split()]
+    for place, number in enumerate(asked):
+        fields = Path(f"/proc/{number}/stat").read_text().rpartition(")")[2].split()
+        ticks += sum(map(int, fields[11:13] if place else fields[11:15]))
+    return ticks / os.sysconf("SC_CLK_TCK")
+
+
+def _spent_by_workers():
+    used = resource.getrusage(resource.RUSAGE_CHILDREN)
+    return used.ru_utime + used.ru_stime
+
+
 def _bytes_kept(register):
     """Bytes of tables and indexes, without what is free in them afterwards."""
     register.run("VACUUM")
@@ -121,16 +139,20 @@ async def test_import_by_one_two_and_four_workers(server, tmp_path):
             queue.put(one)
         before = _bytes_kept(register)
         url, private = register.url(clinic.station), register.stations[clinic.station]
-        start = time.perf_counter()
+        start, at_server, at_workers = time.perf_counter(), _spent(server), 0.0
+        at_workers = _spent_by_workers()
         work_together(url, private, workers, is_once=True)
         took = time.perf_counter() - start
+        at_server = 1000 * (_spent(server) - at_server) / count
+        at_workers = 1000 * (_spent_by_workers() - at_workers) / count
         rate = count / took
         first = first or rate
         kept = clinic.vault.storage.count("closed")
         held = (_bytes_kept(register) - before) / count
         print(
             f"{workers} workers  {took:7.1f} s  {rate:6.0f} exams/s  "
-            f"{rate / first:4.2f} times one  {held:5.0f} bytes an exam"
+            f"{rate / first:4.2f} times one  {held:5.0f} bytes an exam, processor time "
+            f"{at_workers:.2f} ms in workers, {at_server:.2f} ms in the server"
         )
         assert kept == count
         assert queue.state().waiting == queue.state().apart == 0
