@@ -22,6 +22,7 @@ from exam_app.register.errors import (
 from exam_app.register.keys import RowSealer, station_id, unwrap
 from exam_app.register.migrations import check_version
 from exam_app.register.pictures import RegisterPictures
+from exam_app.register.reading import OpenRecords
 from exam_app.register.storage import RegisterStorage
 from exam_app.store.engine.files import SealedFile
 from exam_app.store.engine.format import FrameKeys, derive_frame_keys
@@ -136,6 +137,19 @@ class RegisterVault(Vault):
             yield
         finally:
             self.storage.also = None
+
+    @property
+    def open_records(self) -> OpenRecords:
+        """Who has which record open."""
+        return OpenRecords(self.connection, self.sealer, self.clinic, self.station)
+
+    def begin_reading(self, exam_id: str, name: str) -> None:
+        """Say who has a record open at this station."""
+        self.open_records.begin(exam_id, name)
+
+    def read_elsewhere(self, exam_id: str) -> tuple[str, ...]:
+        """Give who has a record open at other stations."""
+        return self.open_records.elsewhere(exam_id)
 
     def keep_for_later(self, waiting: list[bytes]) -> None:
         """Spool hand-overs on this station while the register is lost.

@@ -7,6 +7,7 @@ from dataclasses import replace
 import pytest
 
 from exam_app.app.clinic.notes import acknowledge_once, write_note
+from exam_app.app.queries.clinic_records import read_record
 from exam_app.app.queries.kept_records import read_kept
 from exam_app.crypto import door
 from exam_app.exchange.exchange import Exchange
@@ -16,7 +17,6 @@ from exam_app.record.notes import NoteKind
 from exam_app.register.errors import NoStationError, RegisterRefusedError
 from exam_app.register.handing import end_handing, hand_animal, handed_here, take_over
 from exam_app.register.making import change_data_key, revoke_station
-from exam_app.register.reading import begin_reading, end_reading, others_reading
 from tests.exam_samples import VETERINARIAN
 from tests.handover_places import LATER, named_id, paired_places, small_exam
 
@@ -117,16 +117,18 @@ async def test_who_reads_what_is_shown_to_others_and_ends(places, register):
     clinic, tablet = places
     exam_id = received(clinic, tablet)
     with second_station(register, clinic) as other:
-        begin_reading(clinic.vault, exam_id, "Dr Mar Ondine")
-        begin_reading(clinic.vault, exam_id, "Dr Mar Ondine")
-        (reader,) = others_reading(other)
-        assert (reader.exam_id, reader.name) == (exam_id, "Dr Mar Ondine")
-        assert others_reading(clinic.vault) == []
+        for _ in range(2):
+            clinic.vault.begin_reading(exam_id, "Dr Mar Ondine")
+        assert read_record(other, exam_id).read_elsewhere == ("Dr Mar Ondine",)
+        assert read_record(clinic.vault, exam_id).read_elsewhere == ()
         register.run("UPDATE register.reading SET until = now() - interval '1 s'")
-        assert others_reading(other) == []
-        begin_reading(clinic.vault, exam_id, "Dr Mar Ondine")
-        end_reading(clinic.vault, exam_id)
-        assert others_reading(other) == []
+        assert other.read_elsewhere(exam_id) == ()
+        clinic.vault.begin_reading(exam_id, "Dr Mar Ondine")
+        clinic.vault.begin_reading("another", "Dr Mar Ondine")
+        assert other.read_elsewhere(exam_id) == ()
+        assert other.read_elsewhere("another") == ("Dr Mar Ondine",)
+        clinic.vault.open_records.end()
+        assert other.read_elsewhere("another") == ()
 
 
 async def test_a_hostile_station_reads_and_changes_nothing_of_another_clinic(
@@ -134,7 +136,7 @@ async def test_a_hostile_station_reads_and_changes_nothing_of_another_clinic(
 ):
     clinic, tablet = places
     received(clinic, tablet)
-    begin_reading(clinic.vault, "e", "Dr Mar Ondine")
+    clinic.vault.begin_reading("e", "Dr Mar Ondine")
     hostile = register.admit(register.new_clinic())
     with contextlib.closing(register.open(hostile)) as vault:
         run = vault.connection.run
@@ -183,12 +185,8 @@ async def test_a_hostile_station_reads_and_changes_nothing_of_another_clinic(
             with pytest.raises(RegisterRefusedError):
                 run(asked, given)
     assert clinic.vault.animals.search("bramble")
-    assert len(others_reading_of(register, clinic)) == 1
-
-
-def others_reading_of(register, clinic):
     with second_station(register, clinic) as other:
-        return others_reading(other)
+        assert other.read_elsewhere("e") == ("Dr Mar Ondine",)
 
 
 async def test_only_a_handed_animal_is_read_by_the_other_clinic(places, register):
@@ -286,7 +284,7 @@ async def test_a_dump_of_the_database_holds_no_name(places, register, tmp_path):
     exam_id = tablet.close_exam(small_exam("one", closer=VETERINARIAN), owner)
     (bundle,) = tablet.hand_over(exam_id)
     clinic.receive(bundle.sealed)
-    begin_reading(clinic.vault, exam_id, "Dr Mar Ondine")
+    clinic.vault.begin_reading(exam_id, "Dr Mar Ondine")
     assert clinic.vault.animals.search("vandermolen")
     dumped = register.server.tool(
         "pg_dump", "-h", register.server.folder, "-U", "owner", register.database

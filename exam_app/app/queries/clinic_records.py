@@ -44,6 +44,7 @@ class RecordPage:
         versions: Projections of the records nothing revises; two are a fork.
         rows: Projections of the animal's records.
         history: What the animal's newest records say, this one included.
+        read_elsewhere: Who has it open at other stations of a register.
     """
 
     kept: KeptRecord
@@ -53,6 +54,7 @@ class RecordPage:
     versions: tuple[ClosedExam, ...]
     rows: tuple[ClosedExam, ...]
     history: AnimalHistory
+    read_elsewhere: tuple[str, ...] = ()
 
 
 def is_clinic(vault: Vault) -> bool:
@@ -134,6 +136,7 @@ def read_record(
         tuple(vault.closed.tips(exam_id)),
         past.rows,
         past.history,
+        vault.read_elsewhere(exam_id),
     )
 
 

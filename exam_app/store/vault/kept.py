@@ -95,6 +95,14 @@ class Repositories:
         with self.turn:
             return action()
 
+    def begin_reading(self, exam_id: str, name: str) -> None:
+        """Say who has a record open here; nobody else asks for it in a folder."""
+
+    def read_elsewhere(self, exam_id: str) -> tuple[str, ...]:
+        """Give who has a record open at other stations; a folder has none."""
+        del exam_id
+        return ()
+
     def keep_for_later(self, waiting: list[bytes]) -> None:
         """Move hand-overs elsewhere while what is kept here cannot be reached.
 

@@ -21,6 +21,7 @@ from exam_app.app.queries.record_chain import chain_of
 from exam_app.app.view.clinic_review_presenter import next_to_read
 from exam_app.domain.exam.closing import gaps
 from exam_app.domain.exam.exam import words_for
+from exam_app.domain.wording.visible_text import visible
 from exam_app.domain.wording.written_record import WrittenRecord, write_record
 from exam_app.exchange.exchange import Exchange
 from exam_app.exchange.signed_notes import acknowledgements, notes_of
@@ -86,6 +87,7 @@ class RecordView:
             *_versions(tab, read),
             *twice_notice(chain),
             self._acknowledged.control,
+            *map(_open_elsewhere, read.read_elsewhere),
             _where_from(read, names),
             self._notes.control,
             *screen.body,
@@ -114,6 +116,10 @@ class RecordView:
     def _draw_notes(self) -> ft.Control:
         drawn = _notes(self.read)
         return stack(*drawn) if drawn else _nothing()
+
+
+def _open_elsewhere(name: str) -> ft.Control:
+    return quiet(f"{visible(name)} has it open at another station.")
 
 
 def headline_in_short(lines: Sequence[str], kept: KeptRecord) -> tuple[str, ...]:
@@ -146,6 +152,8 @@ async def read_page(tab: Tab, exam_id: str, record_hash: str = "") -> RecordPage
     )
     if read is None:
         raise ExamNotHereError
+    name = tab.session.person.name if tab.session.person else ""
+    await tab.session.write(lambda: vault.begin_reading(exam_id, name))
     return read
 
 
