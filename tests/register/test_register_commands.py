@@ -70,6 +70,7 @@ def records_in(folder):
     }
 
 
+@pytest.mark.exhaustive
 def test_a_clinic_moves_up_works_there_and_is_exported_whole(
     places, tmp_path, register, monkeypatch, capsys
 ):

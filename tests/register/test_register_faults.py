@@ -113,7 +113,7 @@ async def test_a_connection_cut_in_a_sample_of_statements_loses_nothing(
     tmp_path, register, is_answered
 ):
     async with paired_places(tmp_path) as (_, tablet):
-        for at in seeded(f"cut {is_answered}").sample(range(1, 34), 4):
+        for at in seeded(f"cut {is_answered}").sample(range(1, 34), 2):
             check_cut(register, tablet, at, is_answered)
 
 
