@@ -367,10 +367,9 @@ def printed(clinic, device):
         yield print_kennel_card(device, exam.animal.animal_id, *how)
     rows = clinic.closed.everything()
     yield print_day_list(clinic, rows, "For the veterinarian", *how)
-    groups = [k for k in records_of(device) if k.exam.animal.is_group]
-    for kept in groups:
-        protocol = kept.loaded.protocol
-        with in_english():
-            columns = columns_offered(protocol, Role.TECHNICIAN)
-        yield print_round(device, kept.exam, protocol, columns, [], *how)
+    groups = [one for one in everything_in(device) if one[0].animal.is_group]
+    assert groups
+    for group, protocol in groups:
+        columns = columns_offered(protocol, Role.TECHNICIAN)
+        yield print_round(device, group, protocol, columns, [], *how)
     yield print_blank_form(load_protocol("dog"), Scope.INTAKE, Setting.SHELTER, *how)
