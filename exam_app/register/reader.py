@@ -27,7 +27,7 @@ JOIN unnest(%s::text[], %s::text[]) AS w (kind, id)
 ON d.kind = w.kind AND d.id = w.id WHERE d.clinic = %s"""
 _MOST_BODIES, _MOST_ROWS = 2048, 8192
 # Animals with words that only begin alike are opened to look; no more than these.
-MOST_LOOKED_AT = 300
+MOST_LOOKED_AT = 150
 
 
 class DocumentReader:
