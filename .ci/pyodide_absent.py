@@ -27,6 +27,7 @@ NAMES = (
     "pypdf",
     "pypdfium2",
     "fontTools",
+    "babel",
 )
 
 

@@ -20,6 +20,9 @@ if sys.dont_write_bytecode:
     os.environ["PYTHONPYCACHEPREFIX"] = sys.pycache_prefix = str(COMPILED)
     sys.dont_write_bytecode = False
 
+# Wherever tests run, the app's first screens speak English.
+os.environ["LC_ALL"] = "C.UTF-8"
+
 CHROMIUM_NAMES = ("chromium", "chromium-browser", "google-chrome")
 NO_CHROMIUM = "no Chromium on this machine"
 # By the time they take; every other one is shorter.

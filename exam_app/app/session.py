@@ -30,6 +30,7 @@ from exam_app.crypto import door
 from exam_app.domain.errors import ExamError
 from exam_app.domain.exam.exam import Exam
 from exam_app.domain.exam.people import Person
+from exam_app.language.catalogue import to_translate, tr
 from exam_app.store.engine.files import Opener, open_file
 from exam_app.store.errors import PinLockedError
 from exam_app.store.vault.folder import create_vault, vault_exists
@@ -46,7 +47,7 @@ LONGEST_WAKE_SECONDS = 900.0
 class SessionLockedError(ExamError):
     """Something asked for the exams while they are locked."""
 
-    advice: ClassVar[str] = (
+    advice: ClassVar[str] = to_translate(
         "The exams are locked. This change is not saved. "
         "Unlock, then make the change again."
     )
@@ -312,9 +313,11 @@ class Session:
         try:
             result = await self.write(action)
         except Exception:
-            self.messages.show_saved("Not saved", is_safe=False)
+            self.messages.show_saved(tr("Not saved"), is_safe=False)
             raise
-        self.messages.show_saved(f"Saved {datetime.now().astimezone():%H:%M:%S}")
+        self.messages.show_saved(
+            tr("Saved {time}", time=datetime.now().astimezone().strftime("%H:%M:%S"))
+        )
         return result
 
     async def read(self, action: Callable[[], T]) -> T:

@@ -22,6 +22,7 @@ from exam_app.exchange.verdicts import (
     checked_owner,
     judge,
 )
+from exam_app.language.catalogue import in_english, to_translate
 from exam_app.record.errors import ProtocolNotKeptError, RecordError
 from exam_app.record.records import ReadExam, read_exam
 from exam_app.record.salted_blocks import block_matches, read_private
@@ -30,9 +31,13 @@ from sync.bundle.bundle import OpenedBundle
 from sync.bundle.contents import OwnerPart, PrivatePart
 from sync.receipts import Outcome
 
-PROTOCOL_MISSING = "its species protocol is not here"
-OWNER_FAULT = "the owner details beside it are not the signed ones and were left out"
-PRIVATE_FAULT = "the private note beside it is not the signed one and was left out"
+PROTOCOL_MISSING = to_translate("its species protocol is not here")
+OWNER_FAULT = to_translate(
+    "the owner details beside it are not the signed ones and were left out"
+)
+PRIVATE_FAULT = to_translate(
+    "the private note beside it is not the signed one and was left out"
+)
 _STORED = (Outcome.STORED, Outcome.REVISION, Outcome.FORK)
 
 
@@ -212,7 +217,8 @@ def _keep(
     protocol = plan.protocol(exam.protocol_hash)
     if protocol is None:
         raise ProtocolNotKeptError(exam.protocol_hash)
-    pressing = pressing_lines(exam, protocol)
+    with in_english():
+        pressing = pressing_lines(exam, protocol)
     signed_by = (read.exam_hash, device_id, read.key_id)
     row = closed_projection(exam, protocol, *signed_by, pressing)
     plan.records.append(RecordArrival(signed, read, row, outcome, owner))

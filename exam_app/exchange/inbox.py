@@ -24,6 +24,7 @@ from exam_app.exchange.verdicts import (
     is_animal,
     kept_owner,
 )
+from exam_app.language.catalogue import to_translate
 from exam_app.record.plain_form import to_plain
 from exam_app.store.vault.vault import Vault
 from sync.bundle.bundle import (
@@ -55,9 +56,9 @@ from sync.receipts import (
 MOST_UNKNOWN = 50
 MOST_UNKNOWN_BYTES = 32 * 2**20
 HIGHEST_SEQUENCE = 10**9
-UNKNOWN_DEVICE = "it comes from a device that is not paired here"
+UNKNOWN_DEVICE = to_translate("it comes from a device that is not paired here")
 BY_CLINIC = "clinic"
-REVOKED_DEVICE = "its device was revoked before it was made"
+REVOKED_DEVICE = to_translate("its device was revoked before it was made")
 
 
 @dataclass(frozen=True, slots=True)

@@ -17,6 +17,7 @@ from exam_app.exchange.inbox import public_key_of
 from exam_app.exchange.pairings import PAIRED, REVOKED, Device
 from exam_app.exchange.protocols import protocol_lookup
 from exam_app.exchange.returns import records_for
+from exam_app.language.catalogue import to_translate
 from exam_app.record.cose import key_id_of
 from exam_app.record.errors import RecordError
 from exam_app.record.records import read_exam
@@ -48,7 +49,7 @@ LAST_LIST = "photographs_told_ms"
 class UnnamedPhotographError(SyncError):
     """A photograph that no record names, and too many such are kept already."""
 
-    advice = (
+    advice = to_translate(
         "No record here names this photograph yet, and as many such are kept as may "
         "be. It was not kept. Take in the records first, then this photograph again."
     )

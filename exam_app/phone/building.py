@@ -168,7 +168,7 @@ def _own_code() -> Iterator[tuple[str, bytes]]:
     for package in (_PACKAGE, _sync_package()):
         for path in package.rglob("*"):
             inside = path.relative_to(package).as_posix()
-            is_code = path.suffix in (".py", ".toml", ".txt") and path.is_file()
+            is_code = path.suffix in (".py", ".toml", ".txt", ".mo") and path.is_file()
             if is_code and not inside.startswith(_LEFT_OUT):
                 yield f"{package.name}/{inside}", path.read_bytes()
 

@@ -89,7 +89,7 @@ class RegisterVault(Vault):
         self.folder: Path | None = None
         self._own = own
         self._unkept: tuple[str, str] | None = None
-        self._repairs: str | None = None
+        self._repairs = ()
         self._is_closed = False
         # A vault in a folder begins with its files, which are not here.
         Repositories.__init__(

@@ -346,11 +346,20 @@ class Driver:
         return False
 
     def value(self, identifier: str) -> str:
-        """Read what stands in a text field; Flutter tells only a focused one."""
+        """Read what stands in a text field; Flutter tells only a focused one.
+
+        One that is drawn anew meanwhile has the cursor no longer, and gets it again.
+        """
         entry = self.wait(identifier).locator("input, textarea").first
-        entry.focus(timeout=PATIENCE_MS)
-        expect(entry).not_to_have_value("", timeout=PATIENCE_MS)
-        return entry.input_value()
+        said: list[str] = []
+
+        def look() -> bool:
+            entry.focus(timeout=PATIENCE_MS)
+            said.append(entry.input_value(timeout=PATIENCE_MS))
+            return said[-1] != ""
+
+        self.until(look, f"a text in {identifier}")
+        return said[-1]
 
     def press(self, key: str) -> None:
         """Press a key where the cursor is."""

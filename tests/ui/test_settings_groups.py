@@ -12,6 +12,7 @@ LINES = {
     "settings-group-practice": ("/settings/practice", "settings-save"),
     "settings-group-access": ("/settings/access", "settings-recovery"),
     "settings-group-looks": ("/settings/looks", "look-dark"),
+    "settings-group-language": ("/settings/language", "language-es"),
     "settings-group-hand-over": ("/settings/hand-over", "pair-open"),
     "settings-care": ("/settings/upkeep", "screen"),
     "settings-export": ("/settings/export", "export-begin"),

@@ -17,12 +17,14 @@ from exam_app.app.view.clinic_identity_presenter import (
 from exam_app.domain.animal.history import AnimalHistory
 from exam_app.domain.exam.exam import words_for
 from exam_app.domain.wording.pressing_words import pressing_lines
+from exam_app.domain.wording.visible_text import visible
 from exam_app.exchange.exchange import Exchange
 from exam_app.exchange.identity import JoinsAside, aside_words
 from exam_app.exchange.incoming import Incoming
 from exam_app.exchange.merge import flat
 from exam_app.exchange.pairings import PAIRED, Device
 from exam_app.exchange.signed_notes import SignedNote, notes_of
+from exam_app.language.catalogue import in_english, tr
 from exam_app.record.errors import RecordError
 from exam_app.store.repositories.rows import ClosedExam
 from exam_app.store.vault.vault import Vault
@@ -55,6 +57,14 @@ class RecordPage:
     rows: tuple[ClosedExam, ...]
     history: AnimalHistory
     read_elsewhere: tuple[str, ...] = ()
+
+    @property
+    def elsewhere_words(self) -> tuple[str, ...]:
+        """Say of each who has it open at another station that they do."""
+        return tuple(
+            tr("{name} has it open at another station.", name=visible(name))
+            for name in self.read_elsewhere
+        )
 
 
 def is_clinic(vault: Vault) -> bool:
@@ -93,7 +103,8 @@ def pressing_of(vault: Vault, row: ClosedExam) -> tuple[str, ...]:
         except RecordError:
             # Opening that record says what is wrong with it.
             return ()
-        lines = pressing_lines(kept.exam, kept.loaded.protocol) if kept else ()
+        with in_english():
+            lines = pressing_lines(kept.exam, kept.loaded.protocol) if kept else ()
         _pressing_of_record[row.record_hash] = lines
     return _pressing_of_record[row.record_hash]
 
@@ -106,7 +117,9 @@ def rechecks_asked(vault: Vault, rows: Iterable[ClosedExam]) -> dict[str, str]:
     found: dict[str, list[str]] = {}
     for animal_id in sorted(animals):
         for request in open_requests(vault, animal_id):
-            found.setdefault(request.exam_id, []).append(request.parts or "all of it")
+            found.setdefault(request.exam_id, []).append(
+                request.parts or tr("all of it")
+            )
     return {exam_id: "; ".join(parts) for exam_id, parts in found.items()}
 
 
@@ -177,9 +190,15 @@ def pairs_aside(vault: Vault) -> list[tuple[JoinsAside, str]]:
     """Return what was set aside of each bundle, oldest first, each with its words."""
     names, found = Exchange(vault).pairing.names(), []
     for one in Exchange(vault).identity.joins_aside():
-        device = names.get(one.device_id, "a device")
+        device = names.get(one.device_id) or tr("a device")
         said = aside_words(one.count, one.uncompared)
-        found.append((one, f"Bundle {one.sequence} from {device}: {said}."))
+        told = tr(
+            "Bundle {number} from {device}: {said}.",
+            number=one.sequence,
+            device=device,
+            said=said,
+        )
+        found.append((one, told))
     return found
 
 

@@ -4,21 +4,28 @@ from collections.abc import Mapping
 from enum import StrEnum
 
 from exam_app.app.view.region_presenter import groups, label_of
-from exam_app.app.view.rest_presenter import SIDE_LABELS
+from exam_app.app.view.rest_presenter import side_label
 from exam_app.domain.animal.body_drawing import Body, BodyView
 from exam_app.domain.exam.exam import Exam, keys_offered
 from exam_app.domain.exam.region_states import RegionState
 from exam_app.domain.protocol.protocol import Region, SpeciesProtocol, split_key
+from exam_app.domain.wording.phrases import capital
+from exam_app.language.catalogue import to_translate, tr
 
-VIEW_LABELS = {"left": "Left", "right": "Right", "top": "Top", "under": "Under"}
+VIEW_LABELS = {
+    "left": to_translate("Left"),
+    "right": to_translate("Right"),
+    "top": to_translate("Top"),
+    "under": to_translate("Under"),
+}
 
 
 class Mark(StrEnum):
-    """How far a part is answered, as the drawing tells it."""
+    """How far a part is answered, as the drawing tells it; ``tr`` shows its word."""
 
-    FINDING = "finding"
-    ANSWERED = "answered"
-    OPEN = "open"
+    FINDING = to_translate("finding")
+    ANSWERED = to_translate("answered")
+    OPEN = to_translate("open")
 
 
 def marks(exam: Exam, protocol: SpeciesProtocol) -> dict[str, Mark]:
@@ -39,7 +46,7 @@ def key_words(exam: Exam, protocol: SpeciesProtocol, key: str) -> str:
     part, side = split_key(key)
     region = protocol.region(part)
     name = label_of(exam, region) if region else part
-    return f"{name}, {SIDE_LABELS.get(side, side).lower()}" if side else name
+    return f"{name}, {side_label(side).lower()}" if side else name
 
 
 def view_words(
@@ -50,12 +57,12 @@ def view_words(
 ) -> str:
     """Say what the drawings shown beside each other tell to the eye."""
     drawn = {area.key for view in views for area in view.areas}
-    parts = [f"Drawing, {VIEW_LABELS[views[0].name].lower()}"]
+    parts = [tr("Drawing, {view}", view=tr(VIEW_LABELS[views[0].name]).lower())]
     for mark in Mark:
         keys = [key for key in said if key in drawn and said[key] is mark]
         names = "; ".join(key_words(exam, protocol, key) for key in keys)
         if keys:
-            parts.append(f"{mark.value.capitalize()}: {names}")
+            parts.append(f"{capital(tr(mark.value))}: {names}")
     return ". ".join(parts)
 
 

@@ -6,25 +6,33 @@ from dataclasses import dataclass
 from exam_app.app.queries.clinic_records import DeviceNow
 from exam_app.app.view.clinic_pairing_presenter import missing_words
 from exam_app.domain.moments import Moment
-from exam_app.domain.wording.count_words import count_words
 from exam_app.exchange.identity import aside_words
 from exam_app.exchange.incoming import Incoming
+from exam_app.language.catalogue import to_translate, tr, tr_plural
 
 # Common practice, no source: below two minutes nobody's order of events is confused.
 SKEW_SAID_FROM_MS = 120_000
 _OUTCOMES = {
-    "stored": "stored",
-    "had already": "already here",
-    "revision": "stored as a newer version",
-    "fork": "stored beside another version: read both",
-    "quarantined": "set aside",
-    "refused": "refused",
+    "stored": to_translate("stored"),
+    "had already": to_translate("already here"),
+    "revision": to_translate("stored as a newer version"),
+    "fork": to_translate("stored beside another version: read both"),
+    "quarantined": to_translate("set aside"),
+    "refused": to_translate("refused"),
 }
-NO_CODE = (
+_COUNTED = {
+    "stored": to_translate("{count} stored"),
+    "had already": to_translate("{count} already here"),
+    "revision": to_translate("{count} stored as a newer version"),
+    "fork": to_translate("{count} stored beside another version: read both"),
+    "quarantined": to_translate("{count} set aside"),
+    "refused": to_translate("{count} refused"),
+}
+NO_CODE = to_translate(
     "No code is shown, since a part of this hand-over was set aside or refused. The "
     "signed receipt below says what became of each record."
 )
-CODE_MEANS = (
+CODE_MEANS = to_translate(
     "Type this code on the device: it says that the whole hand-over was stored. Only "
     "the signed receipt lets the device delete anything."
 )
@@ -48,18 +56,28 @@ class Completeness:
 def completeness(tag: bytes, have: int, needed: int) -> Completeness:
     """Say how many of a hand-over's codes were read."""
     is_complete = have >= needed
-    words = "complete" if is_complete else f"{have} of {needed} codes"
+    words = (
+        tr("complete")
+        if is_complete
+        else tr("{have} of {needed} codes", have=have, needed=needed)
+    )
     return Completeness(tag.hex()[:6], have / max(1, needed), words, is_complete)
 
 
 def scan_words(read: int, strays: int) -> str:
     """Say how many codes were read, and how many belong to no hand-over."""
     if not read:
-        return "No code was read yet."
-    codes = count_words(read, "code was read", "codes were read")
+        return tr("No code was read yet.")
     if not strays:
-        return f"{codes}."
-    return f"{codes}; {strays} of them belong to no hand-over and were passed over."
+        return tr_plural("{count} code was read.", "{count} codes were read.", read)
+    return tr_plural(
+        "{count} code was read; {strays} of them belong to no hand-over and were "
+        "passed over.",
+        "{count} codes were read; {strays} of them belong to no hand-over and were "
+        "passed over.",
+        read,
+        strays=strays,
+    )
 
 
 def outcome_lines(outcomes: Sequence[tuple[str, str, str]]) -> tuple[str, ...]:
@@ -71,19 +89,20 @@ def outcome_lines(outcomes: Sequence[tuple[str, str, str]]) -> tuple[str, ...]:
     lines = []
     for name, outcome, reason in outcomes:
         because = f" ({reason})" if reason else ""
-        words = _OUTCOMES.get(outcome, outcome)
-        lines.append(f"{name or 'A record'}: {words}{because}")
+        words = tr(_OUTCOMES[outcome]) if outcome in _OUTCOMES else outcome
+        what = name or tr("A record")
+        lines.append(f"{what}: {words}{because}")
     return tuple(lines)
 
 
 def outcome_summary(outcomes: Sequence[tuple[str, str, str]]) -> str:
     """Count the outcomes in one line, those that went well first."""
-    counted = {
-        words: sum(1 for _, outcome, _ in outcomes if outcome == key)
-        for key, words in _OUTCOMES.items()
-    }
-    parts = [f"{count} {words}" for words, count in counted.items() if count]
-    return ", ".join(parts) if parts else "no record in it"
+    counted = (
+        (words, sum(1 for _, outcome, _ in outcomes if outcome == key))
+        for key, words in _COUNTED.items()
+    )
+    parts = [tr(words, count=count) for words, count in counted if count]
+    return ", ".join(parts) if parts else tr("no record in it")
 
 
 def skew_words(skew_ms: int) -> str:
@@ -95,17 +114,26 @@ def skew_words(skew_ms: int) -> str:
         return ""
     span = _span(abs(skew_ms))
     if skew_ms > 0:
-        return f"The device's clock is {span} ahead of this computer's."
-    return f"Made {span} ago by the device's clock: it travelled, or its clock is slow."
+        return tr("The device's clock is {span} ahead of this computer's.", span=span)
+    return tr(
+        "Made {span} ago by the device's clock: it travelled, or its clock is slow.",
+        span=span,
+    )
 
 
 def arrived_line(bundle: Incoming, names: Mapping[str, str]) -> str:
     """Describe one received bundle in a line."""
-    name = names.get(bundle.device_id, "a device")
+    name = names.get(bundle.device_id, tr("a device"))
     count = outcome_summary([("", one, "") for one in bundle.outcomes.values()])
     skew, when = skew_words(bundle.skew_ms), Moment(bundle.received_ms).date_and_time()
     aside = aside_words(bundle.pairs_aside or 0, bundle.uncompared or 0)
-    parts = (f"Bundle {bundle.sequence} from {name}", count, skew, aside, when)
+    parts = (
+        tr("Bundle {sequence} from {name}", sequence=bundle.sequence, name=name),
+        count,
+        skew,
+        aside,
+        when,
+    )
     return " · ".join(part for part in parts if part)
 
 
@@ -117,28 +145,38 @@ def look_words(new: int, photographs: int) -> str:
         photographs: How many of them were photographs.
     """
     if not new:
-        return "Nothing new."
+        return tr("Nothing new.")
     if photographs == new:
-        return "Photographs only."
-    return f"{new - photographs} new: see above."
+        return tr("Photographs only.")
+    return tr("{count} new: see above.", count=new - photographs)
 
 
 def brought_words(new: int, known: int) -> str:
     """Say how many photographs came, and how many of those were here already."""
-    again = count_words(known, "photograph that was", "photographs that were")
     if not new:
-        return f"Nothing new: {again} here already."
-    came = f"Photographs only: {new} came."
-    return f"{came} Besides, {again} here already." if known else came
+        return tr_plural(
+            "Nothing new: {count} photograph that was here already.",
+            "Nothing new: {count} photographs that were here already.",
+            known,
+        )
+    came = tr("Photographs only: {count} came.", count=new)
+    again = tr_plural(
+        "Besides, {count} photograph that was here already.",
+        "Besides, {count} photographs that were here already.",
+        known,
+    )
+    return f"{came} {again}" if known else came
 
 
 def spool_lines(stored: int, refused: Sequence[str]) -> tuple[str, ...]:
     """Say what became of hand-overs that came while the exams were locked."""
     if not stored and not refused:
         return ()
-    came = count_words(stored, "hand-over that", "hand-overs that")
-    were = "was" if stored == 1 else "were"
-    told = f"{came} came while the exams were locked {were} stored now."
+    told = tr_plural(
+        "{count} hand-over that came while the exams were locked was stored now.",
+        "{count} hand-overs that came while the exams were locked were stored now.",
+        stored,
+    )
     return (*((told,) if stored else ()), *refused)
 
 
@@ -146,16 +184,23 @@ def spool_waiting_words(count: int) -> str:
     """Say how many photographs that came meanwhile cannot be kept for now."""
     if not count:
         return ""
-    one = "photograph that came while the exams were locked waits for its record"
-    more = "photographs that came while the exams were locked wait for their records"
-    return f"{count_words(count, one, more)} or for room."
+    return tr_plural(
+        "{count} photograph that came while the exams were locked waits for its record "
+        "or for room.",
+        "{count} photographs that came while the exams were locked wait for their "
+        "records or for room.",
+        count,
+    )
 
 
 def gap_lines(devices: Sequence[DeviceNow]) -> tuple[str, ...]:
     """Name every bundle that was sent and did not arrive, by device."""
     return tuple(
-        f"{one.device.name or 'A device'}: {missing_words(one.missing)}. "
-        "Ask for it: the device can show it again."
+        tr(
+            "{device}: {missing}. Ask for it: the device can show it again.",
+            device=one.device.name or tr("A device"),
+            missing=missing_words(one.missing),
+        )
         for one in devices
         if one.missing
     )
@@ -164,8 +209,11 @@ def gap_lines(devices: Sequence[DeviceNow]) -> tuple[str, ...]:
 def clock_lines(devices: Sequence[DeviceNow]) -> tuple[str, ...]:
     """Name every device whose clock was ahead when it last sent something."""
     return tuple(
-        f"{one.device.name or 'A device'}: {skew_words(one.skew_ms)} "
-        "Set it right; its records keep the times it noted."
+        tr(
+            "{device}: {clock} Set it right; its records keep the times it noted.",
+            device=one.device.name or tr("A device"),
+            clock=skew_words(one.skew_ms),
+        )
         for one in devices
         if one.skew_ms >= SKEW_SAID_FROM_MS
     )
@@ -176,4 +224,6 @@ def _span(milliseconds: int) -> str:
     if minutes < 120:
         return f"{minutes} min"
     hours = minutes // 60
-    return f"{hours} h" if hours < 48 else f"{hours // 24} days"
+    if hours < 48:
+        return f"{hours} h"
+    return tr_plural("{count} day", "{count} days", hours // 24)

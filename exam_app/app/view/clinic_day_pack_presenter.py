@@ -3,11 +3,11 @@
 from collections.abc import Iterable, Sequence
 from enum import StrEnum
 
-from exam_app.domain.wording.count_words import count_words
+from exam_app.language.catalogue import to_translate, tr, tr_plural
 from exam_app.store.repositories.rows import ClosedExam
 
 MOST_ANIMALS = 25
-WHAT_GOES = (
+WHAT_GOES = to_translate(
     "A day pack is sealed to one device. It carries the chosen animals with their "
     "newest record, the notes and acknowledgements for what the device examined, and "
     "its signed receipts."
@@ -23,11 +23,12 @@ class Choice(StrEnum):
     NONE = "none"
 
 
+# A message of a catalogue holds no number of the code: it is ``MOST_ANIMALS``.
 LABELS = (
-    (Choice.OF_DEVICE.value, f"The {MOST_ANIMALS} this device saw last"),
-    (Choice.NEWEST.value, f"The {MOST_ANIMALS} seen last by anybody"),
-    (Choice.CHOSEN.value, "Today's plan, and others by name"),
-    (Choice.NONE.value, "None: notes and receipts only"),
+    (Choice.OF_DEVICE.value, to_translate("The 25 this device saw last")),
+    (Choice.NEWEST.value, to_translate("The 25 seen last by anybody")),
+    (Choice.CHOSEN.value, to_translate("Today's plan, and others by name")),
+    (Choice.NONE.value, to_translate("None: notes and receipts only")),
 )
 
 
@@ -55,18 +56,30 @@ def animals_of(
 def animals_words(count: int) -> str:
     """Say how many animals go along."""
     if not count:
-        return "No animal goes along; notes and receipts do."
-    return f"{count_words(count, 'animal goes', 'animals go')} along."
+        return tr("No animal goes along; notes and receipts do.")
+    return tr_plural("{count} animal goes along.", "{count} animals go along.", count)
 
 
 def made_words(device: str, folder: str, size: int, left_out: int = 0) -> str:
     """Say what was made, where it is, and what private notes kept back."""
-    where = f"It is in the folder: {folder}." if folder else "Save it as a file now."
-    made = f"Sealed for {device}, {size} bytes. {where} Only that device can open it."
+    where = (
+        tr("It is in the folder: {folder}.", folder=folder)
+        if folder
+        else tr("Save it as a file now.")
+    )
+    made = tr(
+        "Sealed for {device}, {size} bytes. {where} Only that device can open it.",
+        device=device,
+        size=size,
+        where=where,
+    )
     if not left_out:
         return made
-    whose = count_words(left_out, "animal's", "animals'")
-    return (
-        f"{made} {whose} newest record stays here: an older version of the program "
-        "wrote a private note into it. The one before went, where there is one."
+    kept_back = tr_plural(
+        "{count} animal's newest record stays here: an older version of the program "
+        "wrote a private note into it. The one before went, where there is one.",
+        "{count} animals' newest record stays here: an older version of the program "
+        "wrote a private note into it. The one before went, where there is one.",
+        left_out,
     )
+    return f"{made} {kept_back}"

@@ -4,25 +4,39 @@ from collections.abc import Mapping
 
 from exam_app.domain.moments import Moment
 from exam_app.domain.wording.phrases import capital
-from exam_app.exchange.incoming import SetApart
+from exam_app.exchange.incoming import ADMITTED, DROPPED, HELD, SetApart
+from exam_app.language.catalogue import to_translate, tr
 
-ADMIT = (
+ADMIT = to_translate(
     "Its records are then read, checked and kept like any other. Admit it only if you "
     "know who made it and how it came here. Your name and reason are kept."
 )
-DROP = (
+DROP = to_translate(
     "The sealed bytes are let go and cannot be brought back from here. The device "
     "still has them if it was given no receipt. Your name and reason are kept."
 )
-_KINDS = {"bundle": "A hand-over", "record": "A record", "note": "A note"}
+_KINDS = {
+    "bundle": to_translate("A hand-over"),
+    "record": to_translate("A record"),
+    "note": to_translate("A note"),
+}
+_STATES = {
+    HELD: to_translate("held"),
+    ADMITTED: to_translate("admitted"),
+    DROPPED: to_translate("dropped"),
+}
 _READABLE = {
-    "BadSignatureError": "Its signature does not fit: it was changed.",
-    "UnknownDeviceKeyError": "It was signed by a key that is not known here.",
-    "RecordTooNewError": "A newer version of this program made it.",
-    "WordingChangedError": "Its protocol's words are not those that were signed.",
-    "NotARecordError": "It is no whole record.",
-    "WrongKindError": "It is not what it was sent as.",
-    "RecordTooLargeError": "It is larger than a record can be.",
+    "BadSignatureError": to_translate("Its signature does not fit: it was changed."),
+    "UnknownDeviceKeyError": to_translate(
+        "It was signed by a key that is not known here."
+    ),
+    "RecordTooNewError": to_translate("A newer version of this program made it."),
+    "WordingChangedError": to_translate(
+        "Its protocol's words are not those that were signed."
+    ),
+    "NotARecordError": to_translate("It is no whole record."),
+    "WrongKindError": to_translate("It is not what it was sent as."),
+    "RecordTooLargeError": to_translate("It is larger than a record can be."),
 }
 
 
@@ -37,25 +51,30 @@ def can_be_admitted(entry: SetApart) -> bool:
 
 def title(entry: SetApart, names: Mapping[str, str]) -> str:
     """Name what was set aside and where it came from."""
-    kind, device = _KINDS.get(entry.kind, "Something"), names.get(entry.device_id)
-    sender = f"from {device}" if device else "from a device that is not known here"
-    number = f" · bundle {entry.sequence}" if entry.sequence else ""
-    return f"{kind} {sender}{number}"
+    kind = tr(_KINDS.get(entry.kind, to_translate("Something")))
+    device = names.get(entry.device_id)
+    said = (
+        tr("{what} from {device}", what=kind, device=device)
+        if device
+        else tr("{what} from a device that is not known here", what=kind)
+    )
+    number = tr("bundle {number}", number=entry.sequence) if entry.sequence else ""
+    return " · ".join(filter(None, (said, number)))
 
 
 def reason_words(entry: SetApart) -> str:
     """Say why it was set aside."""
     reason = entry.reason
     if reason in _READABLE:
-        return _READABLE[reason]
-    return f"{capital(reason)}." if reason else "No reason was kept."
+        return tr(_READABLE[reason])
+    return f"{capital(reason)}." if reason else tr("No reason was kept.")
 
 
 def details(entry: SetApart) -> str:
     """Say when it came, how large it is, and by which hash it can be told."""
     parts = (
-        f"came {_when(entry.received_ms)}" if entry.received_ms else "",
-        f"{entry.size} bytes" if entry.size else "",
+        tr("came {when}", when=_when(entry.received_ms)) if entry.received_ms else "",
+        tr("{size} bytes", size=entry.size) if entry.size else "",
         f"SHA-256 {entry.key[:16]}…",
     )
     return " · ".join(part for part in parts if part)
@@ -64,9 +83,15 @@ def details(entry: SetApart) -> str:
 def decided_line(entry: SetApart, names: Mapping[str, str]) -> str:
     """Say who decided what, when and why."""
     why = f": {entry.why}" if entry.why else ""
-    by = entry.decided_by or "the import itself"
+    by = entry.decided_by or tr("the import itself")
     when = f", {_when(entry.decided_ms)}" if entry.decided_ms else ""
-    return f"{title(entry, names)}: {entry.state} by {by}{when}{why}"
+    said = tr(
+        "{what}: {state} by {person}",
+        what=title(entry, names),
+        state=tr(_STATES.get(entry.state, entry.state)),
+        person=by,
+    )
+    return f"{said}{when}{why}"
 
 
 def _when(utc_ms: int) -> str:

@@ -12,7 +12,7 @@ from enum import IntEnum
 
 from exam_app.app.exam_words import closed_line
 from exam_app.domain.animal.signalment import species_words
-from exam_app.domain.wording.count_words import count_words
+from exam_app.language.catalogue import to_translate, tr, tr_plural
 from exam_app.store.repositories.rows import ClosedExam
 
 DAYS_OFFERED = 5
@@ -33,14 +33,14 @@ class Rank(IntEnum):
 
 
 HEADINGS = {
-    Rank.URGENT_NOT_TOLD: "Urgent, nobody was told",
-    Rank.URGENT: "Urgent",
-    Rank.BITE: "Bites and scratches",
-    Rank.TO_LOOK: "For the veterinarian to look at",
-    Rank.OUTSIDE: "Outside published ranges",
-    Rank.GAPS: "With gaps",
-    Rank.REST: "The rest",
-    Rank.ACKNOWLEDGED: "Acknowledged",
+    Rank.URGENT_NOT_TOLD: to_translate("Urgent, nobody was told"),
+    Rank.URGENT: to_translate("Urgent"),
+    Rank.BITE: to_translate("Bites and scratches"),
+    Rank.TO_LOOK: to_translate("For the veterinarian to look at"),
+    Rank.OUTSIDE: to_translate("Outside published ranges"),
+    Rank.GAPS: to_translate("With gaps"),
+    Rank.REST: to_translate("The rest"),
+    Rank.ACKNOWLEDGED: to_translate("Acknowledged"),
 }
 
 
@@ -147,7 +147,8 @@ class ReadingList:
         """Name a group, with how many of it are not acknowledged."""
         there = dict(self.groups)[rank]
         left = sum(not is_acknowledged(row) for row in there)
-        return f"{HEADINGS[rank]} ({len(there) if rank is Rank.ACKNOWLEDGED else left})"
+        count = len(there) if rank is Rank.ACKNOWLEDGED else left
+        return f"{tr(HEADINGS[rank])} ({count})"
 
     def next_after(self, key: Key) -> Key | None:
         """Return the next row that nobody acknowledged, from above once at the end."""
@@ -215,10 +216,10 @@ class Filter:
         """Say what is left out; empty where nothing is but by a search."""
         parts = (
             self.day,
-            names.get(self.device, "another device") if self.device else "",
-            self.place,
+            _device_name(self.device, names) if self.device else "",
+            tr(self.place),
             species_words(self.kind) if self.kind else "",
-            "not acknowledged" if self.is_unread else "",
+            tr("not acknowledged") if self.is_unread else "",
         )
         return " · ".join(part for part in parts if part)
 
@@ -239,11 +240,15 @@ def filter_choices(
     kinds = sorted({row.species for row in rows if row.species})
     choices = {
         "day": tuple((day, day) for day in days_of(rows)),
-        "device": tuple((one, names.get(one, "another device")) for one in devices),
-        "place": tuple((one, one) for one in places),
+        "device": tuple((one, _device_name(one, names)) for one in devices),
+        "place": tuple((one, tr(one)) for one in places),
         "kind": tuple((one, species_words(one)) for one in kinds),
     }
     return {field: there for field, there in choices.items() if len(there) > 1}
+
+
+def _device_name(device_id: str, names: Mapping[str, str]) -> str:
+    return names.get(device_id, tr("another device"))
 
 
 def days_of(rows: Iterable[ClosedExam]) -> tuple[str, ...]:
@@ -256,28 +261,34 @@ def summary(rows: Sequence[ClosedExam]) -> str:
     """Say in one line how much is not acknowledged, and how much of it presses."""
     waiting = [row for row in rows if not is_acknowledged(row)]
     if not rows:
-        return "Nothing has arrived yet."
+        return tr("Nothing has arrived yet.")
     if not waiting:
-        return "Everything that arrived was acknowledged."
+        return tr("Everything that arrived was acknowledged.")
     pressing = sum(rank_of(row) <= Rank.URGENT for row in waiting)
     bites = sum(rank_of(row) is Rank.BITE for row in waiting)
     looked = sum(rank_of(row) is Rank.TO_LOOK for row in waiting)
     parts = [
-        f"{count_words(len(waiting), 'record')} not acknowledged",
-        f"{pressing} urgent" if pressing else "",
-        count_words(bites, "bite or scratch", "bites or scratches") if bites else "",
-        f"{looked} for the veterinarian to look at" if looked else "",
+        tr_plural(
+            "{count} record not acknowledged",
+            "{count} records not acknowledged",
+            len(waiting),
+        ),
+        tr_plural("{count} urgent", "{count} urgent", pressing) if pressing else "",
+        tr_plural("{count} bite or scratch", "{count} bites or scratches", bites)
+        if bites
+        else "",
+        tr("{count} for the veterinarian to look at", count=looked) if looked else "",
     ]
     return ": ".join((parts[0], ", ".join(p for p in parts[1:] if p))).rstrip(": ")
 
 
 def review_title(row: ClosedExam) -> str:
     """Name a row: the animal, and in words what presses."""
-    name = row.name or "Unnamed animal"
-    if row.bite:
-        name = f"{name} · bite or scratch"
-    demo = " · demo" if row.is_demo else ""
-    return f"{name} ({species_words(row.species or 'animal')}){demo}"
+    bite = tr("bite or scratch") if row.bite else ""
+    named = (row.name or tr("Unnamed animal"), bite)
+    title = " · ".join(filter(None, named))
+    said = f"{title} ({species_words(row.species or 'animal')})"
+    return " · ".join((said, tr("demo"))) if row.is_demo else said
 
 
 def review_lines(
@@ -296,17 +307,17 @@ def review_lines(
     headline = [line for line in row.headline if _is_said(line, row)]
     if pressing:
         headline = [line for line in headline if not line.startswith("URGENT")]
-    came = f"from {device_name}" if device_name else ""
+    came = tr("from {device}", device=device_name) if device_name else ""
     known = row.acknowledged_by
     lines = (
-        f"Acknowledged by {known}" if known else "",
-        f"Re-check asked for: {recheck}" if recheck else "",
+        tr("Acknowledged by {person}", person=known) if known else "",
+        tr("Re-check asked for: {what}", what=recheck) if recheck else "",
         *(line for line in headline if line.startswith("BITE")),
         *pressing,
         *(line for line in headline if not line.startswith("BITE")),
         "" if pressing else _reasons(row),
         " · ".join(part for part in (closed_line(row), came) if part),
-        "Two versions of this record exist; read both" if row.is_fork else "",
+        tr("Two versions of this record exist; read both") if row.is_fork else "",
     )
     return tuple(line for line in lines if line)
 
@@ -321,10 +332,19 @@ def _is_said(line: str, row: ClosedExam) -> bool:
 def _reasons(row: ClosedExam) -> str:
     to_look, flags = row.to_look, row.flags
     parts = (
-        f"{count_words(to_look, 'finding')} for the veterinarian" if to_look else "",
-        f"{count_words(flags, 'value')} outside a published range" if flags else "",
+        tr_plural(
+            "{count} finding for the veterinarian",
+            "{count} findings for the veterinarian",
+            to_look,
+        ),
+        tr_plural(
+            "{count} value outside a published range",
+            "{count} values outside a published range",
+            flags,
+        ),
     )
-    return " · ".join(part for part in parts if part)
+    counts = (to_look, flags)
+    return " · ".join(p for p, count in zip(parts, counts, strict=True) if count)
 
 
 def _day(row: ClosedExam) -> str:

@@ -23,16 +23,29 @@ from exam_app.domain.measure.counting import (
 )
 from exam_app.domain.protocol.intervals import applicable
 from exam_app.domain.protocol.protocol import SpeciesProtocol, Vital
+from exam_app.language.catalogue import to_translate, tr, tr_plural
 
 LEAD_IN_MS = 3000
 FLASH_MS = 700
 _MOST_DIGITS = 3
 
 COUNTED = {
-    CountKind.HEART: "beats",
-    CountKind.PULSE: "pulses",
-    CountKind.BREATH: "breaths",
-    CountKind.CONTRACTION: "contractions",
+    CountKind.HEART: to_translate("beats"),
+    CountKind.PULSE: to_translate("pulses"),
+    CountKind.BREATH: to_translate("breaths"),
+    CountKind.CONTRACTION: to_translate("contractions"),
+}
+_WHAT_TO_COUNT = {
+    CountKind.HEART: to_translate("Count the beats: the first is one"),
+    CountKind.PULSE: to_translate("Count the pulses: the first is one"),
+    CountKind.BREATH: to_translate("Count the breaths: the first is one"),
+    CountKind.CONTRACTION: to_translate("Count the contractions: the first is one"),
+}
+_WHAT_TO_TAP = {
+    CountKind.HEART: to_translate("Tap each beat"),
+    CountKind.PULSE: to_translate("Tap each pulse"),
+    CountKind.BREATH: to_translate("Tap each breath"),
+    CountKind.CONTRACTION: to_translate("Tap each contraction"),
 }
 
 
@@ -104,7 +117,11 @@ def frame_at(elapsed_ms: int, seconds: int, kind: CountKind) -> CountFrame:
     if elapsed_ms < LEAD_IN_MS:
         left = LEAD_IN_MS - elapsed_ms
         return CountFrame(
-            CountPhase.LEAD_IN, str(_ceil_s(left)), "Get ready", False, _to_whole(left)
+            CountPhase.LEAD_IN,
+            str(_ceil_s(left)),
+            tr("Get ready"),
+            False,
+            _to_whole(left),
         )
     counted_ms = elapsed_ms - LEAD_IN_MS
     left = seconds * 1000 - counted_ms
@@ -112,11 +129,13 @@ def frame_at(elapsed_ms: int, seconds: int, kind: CountKind) -> CountFrame:
         over_ms = -left
         is_flash = over_ms < FLASH_MS
         wait = FLASH_MS - over_ms if is_flash else 0
-        return CountFrame(CountPhase.OVER, "STOP", "Stop counting", is_flash, wait)
+        return CountFrame(
+            CountPhase.OVER, tr("STOP"), tr("Stop counting"), is_flash, wait
+        )
     is_flash = counted_ms < FLASH_MS
     wait = min(_to_whole(left), FLASH_MS - counted_ms if is_flash else left)
-    caption = f"Count the {COUNTED[kind]}: the first is one"
-    big = "COUNT" if is_flash else str(_ceil_s(left))
+    caption = tr(_WHAT_TO_COUNT[kind])
+    big = tr("COUNT") if is_flash else str(_ceil_s(left))
     return CountFrame(CountPhase.COUNTING, big, caption, is_flash, wait)
 
 
@@ -173,14 +192,19 @@ def tap_summary(run: Taps, kind: CountKind = CountKind.HEART) -> TapSummary:
     """Summarise a run of taps."""
     if len(run) < FEWEST_TAPS:
         left = FEWEST_TAPS - len(run)
-        each = COUNTED[kind].removesuffix("s")
-        return TapSummary(f"Tap each {each}", f"{left} more to go", "", False)
+        more = tr_plural("{count} more to go", "{count} more to go", left)
+        return TapSummary(tr(_WHAT_TO_TAP[kind]), more, "", False)
     taps = tap_times(run)
     found, spread, gap = rate(taps), interval_spread(taps), suspicious_gap(taps)
     return TapSummary(
         f"{found.per_minute}/min ± {plain_number(found.uncertainty)}",
-        f"{len(run)} taps, {spread.shortest_ms}–{spread.longest_ms} ms apart, "
-        f"spread {spread.coefficient_of_variation}",
+        tr(
+            "{count} taps, {shortest}–{longest} ms apart, spread {spread}",
+            count=len(run),
+            shortest=spread.shortest_ms,
+            longest=spread.longest_ms,
+            spread=spread.coefficient_of_variation,
+        ),
         gap,
         True,
     )

@@ -18,8 +18,9 @@ from exam_app.domain.exam.exam import (
 from exam_app.domain.exam.marks import open_earlier
 from exam_app.domain.exam.region_states import RegionState
 from exam_app.domain.protocol.protocol import Region, SpeciesProtocol, split_key
+from exam_app.language.catalogue import to_translate, tr
 
-VITALS = "Vitals"
+VITALS = to_translate("Vitals")
 _WORD = re.compile(r"[^\W_]+")
 _VITAL = "vital:"
 _UNEXAMINED = RegionState.UNEXAMINED
@@ -27,7 +28,7 @@ _UNEXAMINED = RegionState.UNEXAMINED
 
 @dataclass(frozen=True, slots=True)
 class Section:
-    """A heading of the list and its places, in order."""
+    """A heading of the list and its places, in order; ``tr`` shows the title."""
 
     title: str
     places: tuple[str, ...]
@@ -83,10 +84,11 @@ def _words_of(
     """Return what a place is called, and what else is said there."""
     region, vital = protocol.region(place), protocol.vital(vital_of(place))
     if region is None:
-        return (vital.label, vital.plain_label) if vital else (), ()
+        return (tr(vital.label), tr(vital.plain_label)) if vital else (), ()
     said = [clause.text for clause in region.clauses]
     said += [text for term in region.terms for text in (term.label, term.plain)]
-    return (region.label, region.plain_label), (*said, *region.look, *region.feel)
+    said += [*region.look, *region.feel]
+    return (tr(region.label), tr(region.plain_label)), tuple(map(tr, said))
 
 
 def _have(texts: tuple[str, ...], typed: list[str]) -> bool:

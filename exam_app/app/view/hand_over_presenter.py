@@ -8,7 +8,7 @@ that its codes were shown proves nothing.
 from collections.abc import Iterable, Mapping, Sequence
 
 from exam_app.app.exam_words import closed_line
-from exam_app.domain.wording.count_words import count_words
+from exam_app.language.catalogue import to_translate, tr, tr_plural
 from exam_app.store.repositories.rows import ClosedExam, OpenExam
 
 WAITING = "waiting"
@@ -17,10 +17,10 @@ RECEIVED_BY_CODE = "received by code"
 RECEIVED = "received"
 
 STATE_WORDS = {
-    WAITING: "not shown yet",
-    SHOWN: "shown; the clinic has not confirmed it",
-    RECEIVED_BY_CODE: "received, by the clinic's code",
-    RECEIVED: "received, by the clinic's signed receipt",
+    WAITING: to_translate("not shown yet"),
+    SHOWN: to_translate("shown; the clinic has not confirmed it"),
+    RECEIVED_BY_CODE: to_translate("received, by the clinic's code"),
+    RECEIVED: to_translate("received, by the clinic's signed receipt"),
 }
 _NOT_THERE = (WAITING, SHOWN)
 
@@ -29,11 +29,19 @@ def standing_count(rows: Sequence[ClosedExam]) -> str:
     """Say how much has not reached the clinic; empty when all has."""
     if not rows:
         return ""
-    verb = "is" if len(rows) == 1 else "are"
     closed = sorted(row.closed for row in rows if row.closed)
-    which = "closed" if len(rows) == 1 else "the oldest closed"
-    age = f"; {which} {closed[0][:16]}" if closed else ""
-    return f"{count_words(len(rows))} {verb} not handed over{age}."
+    if not closed:
+        return tr_plural(
+            "{count} exam is not handed over.",
+            "{count} exams are not handed over.",
+            len(rows),
+        )
+    return tr_plural(
+        "{count} exam is not handed over; closed {when}.",
+        "{count} exams are not handed over; the oldest closed {when}.",
+        len(rows),
+        when=closed[0][:16],
+    )
 
 
 def urgent_first(rows: Iterable[ClosedExam]) -> tuple[ClosedExam, ...]:
@@ -44,12 +52,13 @@ def urgent_first(rows: Iterable[ClosedExam]) -> tuple[ClosedExam, ...]:
 
 def waits_line(row: ClosedExam) -> str:
     """Describe an exam that has not reached the clinic."""
-    urgent = "urgent · " if row.is_urgent or row.urgency else ""
-    return f"{urgent}{closed_line(row)}"
+    urgent = tr("urgent") if row.is_urgent or row.urgency else ""
+    return " · ".join(filter(None, (urgent, closed_line(row))))
 
 
 def draft_lines(
-    drafts: Iterable[OpenExam], left: Mapping[str, Mapping[str, str]]
+    drafts: Iterable[OpenExam],
+    left: Mapping[str, Mapping[str, str]],
 ) -> tuple[tuple[OpenExam, str], ...]:
     """Return every open exam with why it stays behind; undecided ones first.
 
@@ -58,8 +67,8 @@ def draft_lines(
         left: As ``leave`` keeps them, by exam.
 
     Returns:
-        With each exam the reason and who gave it; empty while nobody has said, or
-        once the exam was changed again.
+        With each exam the reason, as it is kept, and who gave it; empty while nobody
+        has said, or once the exam was changed again.
     """
     lines = []
     for row in drafts:
@@ -100,10 +109,12 @@ def drafts_first(count: int) -> str:
     """Say that open exams have to be decided first; empty when all are."""
     if not count:
         return ""
-    them = "it" if count == 1 else "each of them"
-    return (
-        f"{count_words(count, 'exam')} still open. Say what happens with {them} "
-        "first: continue, stop early, or leave with a reason."
+    return tr_plural(
+        "{count} exam still open. Say what happens with it first: continue, stop "
+        "early, or leave with a reason.",
+        "{count} exams still open. Say what happens with each of them first: "
+        "continue, stop early, or leave with a reason.",
+        count,
     )
 
 
@@ -114,12 +125,19 @@ def is_not_there(state: str) -> bool:
 
 def bundle_title(sequence: int, exam_count: int) -> str:
     """Name a hand-over."""
-    return f"Hand-over {sequence}: {count_words(exam_count)}"
+    return tr_plural(
+        "Hand-over {number}: {count} exam",
+        "Hand-over {number}: {count} exams",
+        exam_count,
+        number=sequence,
+    )
 
 
 def names_of(rows: Iterable[ClosedExam], most: int = 4) -> str:
     """Name the animals of a hand-over, the first few in full."""
-    names = [row.name or "an animal" for row in rows]
+    names = [row.name or tr("an animal") for row in rows]
     more = len(names) - most
     shown = ", ".join(names[:most])
-    return f"{shown} and {more} more" if more > 0 else shown
+    if more <= 0:
+        return shown
+    return tr("{names} and {count} more", names=shown, count=more)

@@ -8,7 +8,7 @@ from collections.abc import Collection, Sequence
 from dataclasses import dataclass
 
 from exam_app.app.view.plot import MarkKind, Plot
-from exam_app.app.view.rest_presenter import SIDE_LABELS, with_side
+from exam_app.app.view.rest_presenter import side_label, with_side
 from exam_app.domain.animal.history import (
     AnimalHistory,
     PastLine,
@@ -21,15 +21,15 @@ from exam_app.domain.exam.exam import Exam, words_for
 from exam_app.domain.measure.known_units import unit_label
 from exam_app.domain.moments import Moment
 from exam_app.domain.protocol.protocol import SpeciesProtocol, Vital, split_key
-from exam_app.domain.wording.count_words import count_words
 from exam_app.domain.wording.phrases import capital
+from exam_app.language.catalogue import to_translate, tr, tr_plural
 
 # Letters said of a find in a line that leads to all of it: two rows of a small phone.
 _MOST_OF_A_FIND = 60
 _KINDS = {
-    MarkKind.VALUE: "dot: value",
-    MarkKind.ESTIMATE: "ring: estimate",
-    MarkKind.OUTSIDE: "square: outside all published ranges compared",
+    MarkKind.VALUE: to_translate("dot: value"),
+    MarkKind.ESTIMATE: to_translate("ring: estimate"),
+    MarkKind.OUTSIDE: to_translate("square: outside all published ranges compared"),
 }
 
 
@@ -58,7 +58,7 @@ def since_words(series: Series) -> str:
     if len(series.values) < 2:
         return ""
     before, newest = series.values[-2:]
-    said = f"Before: {before.shown}, {day_words(before.at)}"
+    said = tr("Before: {value}, {day}", value=before.shown, day=day_words(before.at))
     change = weight_change(before, newest) if newest.is_body_weight else None
     return f"{capital(change.words)}. {said}" if change else said
 
@@ -77,7 +77,7 @@ def before_words(
     last = history.last_value(vital.vital_id)
     if last is None:
         return ""
-    said = f"Before: {last.shown}, {day_words(last.at)}"
+    said = tr("Before: {value}, {day}", value=last.shown, day=day_words(last.at))
     if last.detail:
         said += f", {last.detail}"
     change = None
@@ -102,11 +102,11 @@ def found_before_words(
     if not count:
         return ""
     said = ((key, _last_found(history, key, asked)) for key in keys)
-    sides = ((SIDE_LABELS.get(split_key(key)[1], ""), words) for key, words in said)
+    sides = ((side_label(split_key(key)[1]), words) for key, words in said)
     told = "; ".join(with_side(side, words) for side, words in sides if words)
     if not told:
-        return f"All that was found here before ({count})"
-    return f"Before: {told}"
+        return tr("All that was found here before ({count})", count=count)
+    return tr("Before: {finds}", finds=told)
 
 
 def _last_found(history: AnimalHistory, key: str, asked: Collection[str]) -> str:
@@ -117,7 +117,11 @@ def _last_found(history: AnimalHistory, key: str, asked: Collection[str]) -> str
         fresh = [line.text for line in found if line.finding_id not in asked]
         if fresh:
             said = f"{_in_short('; '.join(fresh))}, {day_words(exam.at)}"
-            return f"no find noted {looked}, before that {said}" if looked else said
+            if not looked:
+                return said
+            return tr(
+                "no find noted {day}, before that {finds}", day=looked, finds=said
+            )
         if found:
             return ""
         if not looked and key in exam.looked_at:
@@ -165,23 +169,37 @@ def spoken_plot(series: Series) -> str:
     """Say in a sentence what a plot shows."""
     numbers = series.numbers
     low, *_, high = sorted(numbers, key=lambda value: value.number or 0)
-    return (
-        f"Plot of {series.label}, {count_words(len(numbers), 'value')} from "
-        f"{day_words(numbers[0].at)} to {day_words(numbers[-1].at)}. Lowest "
-        f"{low.shown}, {day_words(low.at)}; highest {high.shown}, "
-        f"{day_words(high.at)}; newest {newest_words(series)}. The numbers are behind "
-        "the button below."
+    return tr_plural(
+        "Plot of {label}, {count} value from {first} to {last}. Lowest {lowest}, "
+        "{lowest_day}; highest {highest}, {highest_day}; newest {newest}. The numbers "
+        "are behind the button below.",
+        "Plot of {label}, {count} values from {first} to {last}. Lowest {lowest}, "
+        "{lowest_day}; highest {highest}, {highest_day}; newest {newest}. The numbers "
+        "are behind the button below.",
+        len(numbers),
+        label=tr(series.label),
+        first=day_words(numbers[0].at),
+        last=day_words(numbers[-1].at),
+        lowest=low.shown,
+        lowest_day=day_words(low.at),
+        highest=high.shown,
+        highest_day=day_words(high.at),
+        newest=newest_words(series),
     )
 
 
 def legend(series: Series, plot: Plot) -> str:
     """Say the unit of a plot and what its shapes mean, as far as it has them."""
     label = unit_label(series.unit)
-    measured = f"per {label[1:]}" if label.startswith("/") else f"in {label}"
+    measured = (
+        tr("per {unit}", unit=label[1:])
+        if label.startswith("/")
+        else tr("in {unit}", unit=label)
+    )
     said = [measured] if label else []
-    said += [words for kind, words in _KINDS.items() if kind in plot.kinds]
+    said += [tr(words) for kind, words in _KINDS.items() if kind in plot.kinds]
     if plot.ranges:
-        said.append("shaded between dashed lines: published ranges compared then")
+        said.append(tr("shaded between dashed lines: published ranges compared then"))
     words = "; ".join(said)
     return f"{capital(words)}."
 
@@ -195,15 +213,26 @@ def elsewhere(history: AnimalHistory) -> str:
     """Say that a wound may stand below too; empty where nothing is in own words."""
     if not any(line.is_own_words for line in history.found):
         return ""
-    return "What was found in own words stands with the other finds."
+    return tr("What was found in own words stands with the other finds.")
 
 
 def waiting_words(waiting: int, unread: int) -> str:
     """Say what is not shown; empty where everything is."""
     said = []
     if waiting:
-        said.append(f"{count_words(waiting, 'earlier exam')} still being read.")
+        said.append(
+            tr_plural(
+                "{count} earlier exam still being read.",
+                "{count} earlier exams still being read.",
+                waiting,
+            )
+        )
     if unread:
-        names = count_words(unread, "record", "records")
-        said.append(f"{names} cannot be read here; open it below to see why.")
+        said.append(
+            tr_plural(
+                "{count} record cannot be read here; open it below to see why.",
+                "{count} records cannot be read here; open it below to see why.",
+                unread,
+            )
+        )
     return " ".join(said)

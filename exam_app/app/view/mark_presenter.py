@@ -8,6 +8,7 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
 
 from exam_app.app.view.body_presenter import key_words
+from exam_app.app.view.rest_presenter import lowered
 from exam_app.domain.animal.body_drawing import Body, BodyView, Point
 from exam_app.domain.animal.body_marks import (
     CLOSER_WHOLES,
@@ -21,10 +22,16 @@ from exam_app.domain.exam.exam import Exam, keys_offered
 from exam_app.domain.exam.findings import Finding
 from exam_app.domain.exam.marks import earlier_marks, marked_findings, next_number
 from exam_app.domain.protocol.protocol import SpeciesProtocol, split_key
-from exam_app.domain.wording.exam_wording import mark_words, side_words, without_mark
+from exam_app.domain.wording.exam_wording import (
+    found_words,
+    mark_words,
+    side_words,
+    summary_shown,
+)
 from exam_app.domain.wording.phrases import capital
+from exam_app.language.catalogue import to_translate, tr
 
-MARKS_LEGEND = "Disc: of this exam. Broken square: of an earlier one."
+MARKS_LEGEND = to_translate("Disc: of this exam. Broken square: of an earlier one.")
 
 
 @dataclass(frozen=True, slots=True)
@@ -85,8 +92,13 @@ def shown_marks(exam: Exam, protocol: SpeciesProtocol) -> tuple[ShownMark, ...]:
             one.mark,
             one.key,
             one.finding_id,
-            f"Earlier mark {one.mark.number}, {one.date}: "
-            f"{key_words(exam, protocol, one.key)}: {without_mark(one)}",
+            tr(
+                "Earlier mark {number}, {date}: {part}: {finding}",
+                number=one.mark.number,
+                date=one.date,
+                part=key_words(exam, protocol, one.key),
+                finding=summary_shown(one, protocol, is_marked=False),
+            ),
             is_earlier=True,
             is_lump=one.lump is not None or _is_lump(protocol, one.key, one.term_id),
         )
@@ -99,7 +111,7 @@ def shown_marks(exam: Exam, protocol: SpeciesProtocol) -> tuple[ShownMark, ...]:
             key,
             found.finding_id,
             f"{capital(mark_words(found.mark))}: {key_words(exam, protocol, key)}: "
-            f"{found.words}",
+            f"{found_words(found)}",
             is_lump=_is_lump(protocol, key, found.term_id),
         )
         for key, found in marked_findings(exam)
@@ -238,18 +250,23 @@ def closer_offers(
             continue
         feet = [name for name in names if "foot" in name]
         first = feet[0] if is_low and feet else names[0]
-        words = body.closer[first].words.rpartition(" of the ")[2]
-        offers[names] = CloserOffer(names, first, words)
+        offers[names] = CloserOffer(names, first, _drawn(body.closer[first]))
     return tuple(offers.values())
+
+
+def _drawn(view: BodyView) -> str:
+    """Name what a closer drawing shows, from whatever side it is seen."""
+    own = (tr(one) for one in _LIMBS if view.words.endswith(f" of the {one}"))
+    return next(own, tr(view.words))
 
 
 def closer_label(name: str) -> str:
     """Name one closer drawing among those of its part: ``Foot, under``, ``Udder``."""
     view = CloserView(name.partition(".")[0])
     if not view.aspect:
-        return capital(CLOSER_WHOLES[view])
-    kind = "Foot" if view.thing.endswith("foot") else "Limb"
-    return f"{kind}, {view.aspect}"
+        return capital(tr(CLOSER_WHOLES[view]))
+    labels = _OF_A_FOOT if view.thing.endswith("foot") else _OF_A_LIMB
+    return tr(labels[view.aspect])
 
 
 def place_words(
@@ -263,8 +280,8 @@ def place_words(
     """Say what a place on a drawing would mean, for whoever goes there by keys."""
     found = proposals(exam, protocol, body, view, point, finger)
     if not found:
-        return "Beside what is drawn"
-    return ", ".join(filter(None, (found[0].label, view.spot_at(point))))
+        return tr("Beside what is drawn")
+    return ", ".join(filter(None, (found[0].label, tr(view.spot_at(point)))))
 
 
 def proposed_words(
@@ -295,22 +312,29 @@ def why_not_there(
     """
     if all(one.key != key for one in offered):
         part = key_words(exam, protocol, key)
-        return f"{part} is not drawn there. Tap it where it is, or in another view."
+        return tr(
+            "{part} is not drawn there. Tap it where it is, or in another view.",
+            part=part,
+        )
     said = {*finding.place.replace(",", " ").split()}
     if finding.mark is None:
         said.add(finding.side)
     sides = {"left", "right"}
     if not split_key(key)[1] and sides & said and mark.side in sides - said:
-        side = next(iter(sides & said))
-        return f"The finding is recorded on the {side}; this is the {mark.side}."
+        if mark.side == "right":
+            return tr("The finding is recorded on the left; this is the right.")
+        return tr("The finding is recorded on the right; this is the left.")
     return ""
 
 
 def drawing_words(view: BodyView, marks: Iterable[ShownMark]) -> str:
     """Say which drawing it is, and each mark on it."""
-    closer = "Closer drawing" if view.is_closer else "Drawing"
-    title = view_title(view)
-    name = f"{closer}, {title[0].lower()}{title[1:]}"
+    title = lowered(view_title(view))
+    name = (
+        tr("Closer drawing, {view}", view=title)
+        if view.is_closer
+        else tr("Drawing, {view}", view=title)
+    )
     return ". ".join(filter(None, (name, marks_words(marks))))
 
 
@@ -321,10 +345,37 @@ def marks_words(marks: Iterable[ShownMark]) -> str:
 
 def view_title(view: BodyView) -> str:
     """Name a drawing: ``Left``, ``Outer side of the left fore foot``."""
-    return VIEW_NAMES.get(view.name) or capital(view.words)
+    if view.name in VIEW_NAMES:
+        return tr(VIEW_NAMES[view.name])
+    return capital(tr(view.words))
 
 
 VIEW_NAMES = {
-    view.value: capital(view.words.removesuffix(" view")) for view in MarkView
+    MarkView.LEFT.value: to_translate("Left"),
+    MarkView.RIGHT.value: to_translate("Right"),
+    MarkView.TOP.value: to_translate("Top"),
+    MarkView.UNDER.value: to_translate("Under"),
+    MarkView.LEFT_HEAD.value: to_translate("Head, left"),
+    MarkView.RIGHT_HEAD.value: to_translate("Head, right"),
 }
-VIEW_NAMES |= {"left_head": "Head, left", "right_head": "Head, right"}
+_OF_A_FOOT = {
+    "outer": to_translate("Foot, outer"),
+    "inner": to_translate("Foot, inner"),
+    "under": to_translate("Foot, under"),
+}
+_OF_A_LIMB = {
+    "outer": to_translate("Limb, outer"),
+    "inner": to_translate("Limb, inner"),
+}
+_LIMBS = (
+    to_translate("left forelimb"),
+    to_translate("right forelimb"),
+    to_translate("left hindlimb"),
+    to_translate("right hindlimb"),
+    to_translate("left fore foot"),
+    to_translate("right fore foot"),
+    to_translate("left hind foot"),
+    to_translate("right hind foot"),
+    to_translate("left foot"),
+    to_translate("right foot"),
+)

@@ -1,5 +1,6 @@
 """Say in plain words how well a passphrase protects."""
 
+from exam_app.language.catalogue import tr
 from exam_app.store.engine.keys import LONGEST_SECRET
 from exam_app.store.errors import PassphraseTooLongError
 
@@ -13,11 +14,14 @@ def passphrase_problem(passphrase: str, again: str) -> str:
     is long and not a saying that others know.
     """
     if len(passphrase) < LEAST_LENGTH:
-        return f"Use at least {LEAST_LENGTH} characters; four words are easiest."
+        return tr(
+            "Use at least {least} characters; four words are easiest.",
+            least=LEAST_LENGTH,
+        )
     if len(passphrase) > LONGEST_SECRET:
-        return PassphraseTooLongError.advice
+        return tr(PassphraseTooLongError.advice)
     if passphrase != again:
-        return "The two passphrases differ. Type the second one again."
+        return tr("The two passphrases differ. Type the second one again.")
     return ""
 
 
@@ -25,11 +29,11 @@ def passphrase_note(passphrase: str) -> str:
     """Give one sentence on the strength of what is typed so far."""
     words = len(passphrase.split())
     if not passphrase:
-        return "Four or more words that do not belong together are strong."
+        return tr("Four or more words that do not belong together are strong.")
     if len(passphrase) < LEAST_LENGTH:
-        return "Too short: it could be found by trying."
+        return tr("Too short: it could be found by trying.")
     if len(set(passphrase)) < 6:
-        return "Weak: few different characters."
+        return tr("Weak: few different characters.")
     if words >= 4 or len(passphrase) >= 20:
-        return "Strong, unless it is a saying that others know."
-    return "Fair. One or two more words make it strong."
+        return tr("Strong, unless it is a saying that others know.")
+    return tr("Fair. One or two more words make it strong.")

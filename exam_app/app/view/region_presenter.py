@@ -8,12 +8,13 @@ from dataclasses import dataclass, replace
 from enum import Enum
 
 from exam_app.app.view.rest_presenter import (
-    SIDE_LABELS,
     capital,
+    lowered,
     only_result,
     parted,
     sentence_said,
     sentence_to_say,
+    side_label,
     with_side,
 )
 from exam_app.domain.exam.denials import open_claims, rest_claims
@@ -29,15 +30,16 @@ from exam_app.domain.exam.people import Role
 from exam_app.domain.exam.region_states import RegionEntry, RegionState
 from exam_app.domain.exam.transitions import clause_words
 from exam_app.domain.protocol.protocol import Region, SpeciesProtocol, Term, split_key
-from exam_app.domain.wording.count_words import count_words
 from exam_app.domain.wording.exam_wording import describe_finding
+from exam_app.domain.wording.kept_words import reason_shown
+from exam_app.language.catalogue import to_translate, tr, tr_plural
 
 BOTH = "both"
 OUTCOME_LABELS = (
-    (EarlierOutcome.GONE, "Gone"),
-    (EarlierOutcome.SAME, "Same"),
-    (EarlierOutcome.CHANGED, "Changed"),
-    (EarlierOutcome.NOT_LOOKED_FOR, "Not looked for"),
+    (EarlierOutcome.GONE, to_translate("Gone")),
+    (EarlierOutcome.SAME, to_translate("Same")),
+    (EarlierOutcome.CHANGED, to_translate("Changed")),
+    (EarlierOutcome.NOT_LOOKED_FOR, to_translate("Not looked for")),
 )
 
 
@@ -60,11 +62,6 @@ _SIGNS = {
     RegionState.RESULT: Sign.NORMAL,
     RegionState.NOT_EXAMINED: Sign.GAP,
     RegionState.NOT_PRESENT: Sign.ABSENT,
-}
-
-
-_TITLES = {state: state.value.capitalize() for state in RegionState} | {
-    RegionState.NO_ABNORMALITY: "No abnormality"
 }
 
 
@@ -124,11 +121,11 @@ def keys_of(exam: Exam, protocol: SpeciesProtocol, region: Region) -> tuple[str,
 def label_of(exam: Exam, region: Region) -> str:
     """Name a region, in plain words for volunteers."""
     is_plain = words_for(exam) is Role.VOLUNTEER and region.plain_label
-    return region.plain_label if is_plain else region.label
+    return tr(region.plain_label if is_plain else region.label)
 
 
 def term_label(exam: Exam, term: Term) -> str:
-    """Name a term, in plain words for volunteers."""
+    """Name a term as it is recorded, in plain words for volunteers; ``tr`` shows it."""
     return (
         term.plain if words_for(exam) is Role.VOLUNTEER and term.plain else term.label
     )
@@ -146,7 +143,7 @@ def claims(exam: Exam, region: Region) -> tuple[tuple[str, str], ...]:
         for clause in rest_claims(exam, region, key)
     }
     return tuple(
-        (c.clause_id, clause_words(c, words))
+        (c.clause_id, tr(clause_words(c, words)))
         for c in clauses_for(exam, region)
         if c.clause_id in held
     )
@@ -160,30 +157,35 @@ def not_seen(exam: Exam, region: Region, struck: Sequence[tuple[str, str]]) -> s
     """
     words = dict(claims(exam, region))
     out = parted(region, struck)
-    unseen = "; ".join(f"{words[name]} ({reason})" for name, reason in out.struck)
-    denied = "; ".join(words[name] for name in out.denied)
-    return ". ".join(
-        f"{label}: {said}"
-        for label, said in (("Not seen", unseen), ("Denied by what was found", denied))
-        if said
+    unseen = "; ".join(
+        f"{words[name]} ({reason_shown(reason)})" for name, reason in out.struck
     )
+    denied = "; ".join(words[name] for name in out.denied)
+    named = ((tr("Not seen"), unseen), (tr("Denied by what was found"), denied))
+    return ". ".join(f"{label}: {said}" for label, said in named if said)
 
 
 def answer_head(exam: Exam, keys: tuple[str, ...]) -> str:
     """Say above a sentence whether it is recorded: unanswered looks unanswered."""
     still_open = open_keys(exam, keys)
     if not still_open:
-        return "Recorded:"
-    side = SIDE_LABELS.get(split_key(still_open[0])[1], "")
+        return tr("Recorded:")
+    side = side_label(split_key(still_open[0])[1])
     if len(still_open) == len(keys) or not side:
-        return "Not answered yet. One tap records:"
-    return f"{side} not answered yet. One tap records:"
+        return tr("Not answered yet. One tap records:")
+    return tr("{side} not answered yet. One tap records:", side=side)
 
 
 def normal_label(side: str, struck: int = 0) -> str:
     """Name the button that records the sentence, with its side and what is left out."""
-    label = f"{side}: no abnormality" if side else "No abnormality"
-    return f"{label}, but {struck} not seen" if struck else label
+    label = tr("{side}: no abnormality", side=side) if side else tr("No abnormality")
+    return _but_not_seen(label, struck)
+
+
+def _but_not_seen(said: str, struck: int) -> str:
+    if not struck:
+        return said
+    return tr("{said}, but {count} not seen", said=said, count=struck)
 
 
 def tap_label(name: str, side: str, result: str, struck: int) -> str:
@@ -196,8 +198,8 @@ def tap_label(name: str, side: str, result: str, struck: int) -> str:
         struck: How many claims are left out as not seen.
     """
     where = f"{name}, {side.lower()}" if side else name
-    said = result.lower() or "no abnormality"
-    return f"{where}: {said}" + (f", but {struck} not seen" if struck else "")
+    said = result.lower() or tr("no abnormality")
+    return _but_not_seen(f"{where}: {said}", struck)
 
 
 def answered_words(answers: Sequence[Answer]) -> tuple[tuple[str, str], ...]:
@@ -208,7 +210,7 @@ def answered_words(answers: Sequence[Answer]) -> tuple[tuple[str, str], ...]:
     """
     plain = [a for a in answers if a.sign is Sign.NORMAL and not a.lines]
     if len(plain) == len(answers) > 1 and len({a.title for a in plain}) == 1:
-        return ((answers[0].key, f"Both: {answers[0].title.lower()}"),)
+        return ((answers[0].key, tr("Both: {said}", said=answers[0].title.lower())),)
     return tuple((a.key, _in_short(a)) for a in answers if _in_short(a))
 
 
@@ -228,11 +230,11 @@ def deed(
 ) -> str:
     """Name what recording the sentence of some sides does, as its undo says it."""
     if any(exam.entry(key).findings for key in keys):
-        return "the rest, no abnormality"
+        return tr("the rest, no abnormality")
     if parted(region, left_out).struck:
-        return "partly examined"
+        return tr("partly examined")
     result = only_result(exam, region, keys[0], left_out)
-    return result.lower() or "no abnormality"
+    return result.lower() or tr("no abnormality")
 
 
 def sentence_shown(
@@ -262,7 +264,7 @@ def sentence_shown(
     if len(set(said.values())) < 2:
         return next(iter(said.values()), "")
     return " / ".join(
-        f"{SIDE_LABELS[split_key(key)[1]]}: {text}" for key, text in said.items()
+        f"{side_label(split_key(key)[1])}: {text}" for key, text in said.items()
     )
 
 
@@ -270,13 +272,12 @@ def answer_of(
     exam: Exam, protocol: SpeciesProtocol, key: str, entry: RegionEntry
 ) -> Answer:
     """Return a region key as its row shows it."""
-    side = SIDE_LABELS.get(split_key(key)[1], split_key(key)[1])
     is_open = entry.state is RegionState.UNEXAMINED
     is_parked = is_open and entry.is_parked
-    title = "Later today" if is_parked else _title(entry)
+    title = tr("Later today") if is_parked else _title(entry)
     return Answer(
         key=key,
-        side=side,
+        side=side_label(split_key(key)[1]),
         sign=Sign.PARKED if is_parked else _SIGNS[entry.state],
         title=title,
         lines=tuple(_lines(exam, protocol.region(split_key(key)[0]), key)),
@@ -286,31 +287,44 @@ def answer_of(
 
 
 def _title(entry: RegionEntry) -> str:
-    if entry.state is not RegionState.RESULT:
-        return _TITLES[entry.state]
-    return capital(entry.instead[0].reason)
+    if entry.state is RegionState.RESULT:
+        return capital(tr(entry.instead[0].reason))
+    if entry.state is RegionState.NO_ABNORMALITY:
+        return tr("No abnormality")
+    return capital(tr(entry.state.value))
 
 
 def _lines(exam: Exam, region: Region | None, key: str) -> list[str]:
     entry = exam.entry(key)
     lines = []
     if entry.reason:
-        lines.append(entry.reason)
+        lines.append(reason_shown(entry.reason))
     if entry.findings and (entry.asserted or entry.instead):
         rest = sentence_said(entry)
-        lines.append(f"the rest: {rest[:1].lower()}{rest[1:]}")
+        lines.append(tr("the rest: {rest}", rest=lowered(rest)))
     if region and entry.asserted and entry.state is RegionState.UNEXAMINED:
         words = words_for(exam)
-        still = [clause_words(c, words) for c in open_claims(exam, region, key)]
-        lines.append(f"open again: {'; '.join(still)}")
+        still = [tr(clause_words(c, words)) for c in open_claims(exam, region, key)]
+        lines.append(tr("open again: {claims}", claims="; ".join(still)))
     if taken := _photographs(exam, key):
         lines.append(taken)
-    lines += [f"not seen: {s.text} ({s.reason})" for s in entry.struck]
+    lines += [
+        tr(
+            "not seen: {claim} ({reason})",
+            claim=tr(s.text),
+            reason=reason_shown(s.reason),
+        )
+        for s in entry.struck
+    ]
     if entry.remark:
-        lines.append(f"remark: {entry.remark}")
+        lines.append(tr("remark: {text}", text=entry.remark))
     if entry.attribution and entry.attribution.is_late:
-        seen, entered = entry.attribution.observed, entry.attribution.entered
-        lines.append(f"late entry: seen {seen.clock()}, entered {entered.clock()}")
+        by = entry.attribution
+        seen, entered = by.observed.clock(), by.entered.clock()
+        late = tr(
+            "late entry: seen {seen}, entered {entered}", seen=seen, entered=entered
+        )
+        lines.append(late)
     return lines
 
 
@@ -336,7 +350,9 @@ def _photographs(exam: Exam, key: str, finding_id: str = "") -> str:
         for one in of_key
         if (one.finding_id == finding_id if finding_id else one.finding_id not in own)
     ]
-    return count_words(len(of_it), "photograph") if of_it else ""
+    if not of_it:
+        return ""
+    return tr_plural("{count} photograph", "{count} photographs", len(of_it))
 
 
 def prompts(exam: Exam, region: Region) -> tuple[str, ...]:
@@ -346,16 +362,17 @@ def prompts(exam: Exam, region: Region) -> tuple[str, ...]:
     """
     if words_for(exam) is Role.VOLUNTEER:
         return ()
-    named = (("Look", region.look), ("Feel", region.feel), ("Listen", region.listen))
-    return tuple(f"{name}: {'; '.join(said)}" for name, said in named if said)
+    texts = (region.look, region.feel, region.listen)
+    named = zip((tr("Look"), tr("Feel"), tr("Listen")), texts, strict=True)
+    return tuple(f"{name}: {'; '.join(map(tr, said))}" for name, said in named if said)
 
 
 def side_choices(keys: tuple[str, ...]) -> tuple[tuple[str, str], ...]:
     """Return the choices of a paired part, in the order they stand on the row."""
     if len(keys) < 2:
-        return tuple((key, SIDE_LABELS[split_key(key)[1]]) for key in keys)
+        return tuple((key, side_label(split_key(key)[1])) for key in keys)
     left, right = keys
-    return ((left, "Left"), (BOTH, "Both"), (right, "Right"))
+    return ((left, tr("Left")), (BOTH, tr("Both")), (right, tr("Right")))
 
 
 def keys_chosen(choice: str, keys: tuple[str, ...]) -> tuple[str, ...]:
@@ -371,6 +388,6 @@ def open_keys(exam: Exam, keys: tuple[str, ...]) -> tuple[str, ...]:
 def step_name(exam: Exam, region: Region, keys: tuple[str, ...], what: str) -> str:
     """Name a change for "taken back": ``Eyes, both: redness``."""
     sides = [split_key(key)[1] for key in keys]
-    side = BOTH if len(sides) > 1 else sides[0]
+    side = (tr("Both") if len(sides) > 1 else side_label(sides[0])).lower()
     where = f"{label_of(exam, region)}, {side}" if side else label_of(exam, region)
     return f"{where}: {what}"

@@ -14,11 +14,17 @@ from exam_app.domain.exam.region_states import Conclusion, RegionEntry, RegionSt
 from exam_app.domain.exam.transitions import clause_words
 from exam_app.domain.protocol.protocol import Clause, Region, split_key
 from exam_app.domain.wording.phrases import capital
+from exam_app.language.catalogue import to_translate, tr
 
-SIDE_LABELS = {"": "", "left": "Left", "right": "Right"}
-DENIED = "what I found denies it"
+SIDE_LABELS = {"": "", "left": to_translate("Left"), "right": to_translate("Right")}
+DENIED = to_translate("what I found denies it")
 LeftOut = Sequence[tuple[str, str]]
 Pairs = tuple[tuple[str, str], ...]
+
+
+def side_label(side: str) -> str:
+    """Name a side of a region key in the language chosen: ``Left``; empty for none."""
+    return tr(SIDE_LABELS.get(side, side))
 
 
 @dataclass(frozen=True, slots=True)
@@ -107,15 +113,16 @@ def sentence_said(entry: RegionEntry) -> str:
 
 
 def _sentence(claims: list[str], results: list[str]) -> str:
-    said = [f"no abnormality found: {'; '.join(claims)}"] if claims else []
-    return capital("; ".join((*said, *results)))
+    all_of_them = "; ".join(map(tr, claims))
+    said = [tr("no abnormality found: {claims}", claims=all_of_them)] if claims else []
+    return capital("; ".join((*said, *map(tr, results))))
 
 
 def only_result(exam: Exam, region: Region, key: str, left_out: LeftOut) -> str:
     """Return the result that is all a tap records ("Felt for, not felt"), or empty."""
     clauses, out = rest_claims(exam, region, key), dict(left_out)
     is_all = bool(clauses) and all(_is_result(c, out) for c in clauses)
-    return capital(clauses[0].strike_as) if is_all else ""
+    return capital(tr(clauses[0].strike_as)) if is_all else ""
 
 
 def rest_offers(
@@ -131,12 +138,12 @@ def rest_offers(
         asks = has_own_words(exam, region, key)
         rest = sentence_to_say(exam, region, key, left_out)
         text = (
-            "The rest: say what your own words deny, then record it"
+            tr("The rest: say what your own words deny, then record it")
             if asks
-            else f"The rest: {rest[:1].lower()}{rest[1:]}"
+            else tr("The rest: {rest}", rest=lowered(rest))
         )
         side = split_key(key)[1]
-        found.append(RestOffer(key, SIDE_LABELS.get(side, side), text, asks))
+        found.append(RestOffer(key, side_label(side), text, asks))
     return tuple(found)
 
 
@@ -162,9 +169,9 @@ def result_offers(
 def _result_offer(clause: Clause, out: dict[str, str], claim: str) -> ResultOffer:
     others = tuple((c, why) for c, why in out.items() if c != clause.clause_id)
     if clause.clause_id in out:
-        return ResultOffer(clause.clause_id, capital(claim), others)
+        return ResultOffer(clause.clause_id, capital(tr(claim)), others)
     after = (*others, (clause.clause_id, clause.strike_as))
-    return ResultOffer(clause.clause_id, capital(clause.strike_as), after)
+    return ResultOffer(clause.clause_id, capital(tr(clause.strike_as)), after)
 
 
 def is_beyond_routine(exam: Exam, region: Region, keys: tuple[str, ...]) -> bool:
@@ -175,4 +182,9 @@ def is_beyond_routine(exam: Exam, region: Region, keys: tuple[str, ...]) -> bool
 
 def with_side(side: str, text: str) -> str:
     """Name the side before what is said of it: ``Left: the rest``."""
-    return f"{side}: {text[:1].lower()}{text[1:]}" if side else text
+    return f"{side}: {lowered(text)}" if side else text
+
+
+def lowered(text: str) -> str:
+    """Return a phrase as it stands behind a colon: its first letter is small."""
+    return text[:1].lower() + text[1:]

@@ -22,25 +22,25 @@ from exam_app.domain.exam.review import (
     review,
 )
 from exam_app.domain.protocol.protocol import SpeciesProtocol
-from exam_app.domain.wording.count_words import count_words
+from exam_app.language.catalogue import to_translate, tr, tr_plural
 
 HEADINGS = (
-    (PointKind.URGENT, "Urgent signs not answered"),
-    (PointKind.BITE, "Bites: when, and who was told"),
-    (PointKind.SCAN, "Chip scan not answered"),
-    (PointKind.GROUP, "The group"),
-    (PointKind.VITAL, "Vitals with no value and no reason"),
-    (PointKind.STATE, "Rates: what was the animal doing?"),
-    (PointKind.EARLIER, "Earlier findings to look at"),
-    (PointKind.REGION, "Parts not answered"),
+    (PointKind.URGENT, to_translate("Urgent signs not answered")),
+    (PointKind.BITE, to_translate("Bites: when, and who was told")),
+    (PointKind.SCAN, to_translate("Chip scan not answered")),
+    (PointKind.GROUP, to_translate("The group")),
+    (PointKind.VITAL, to_translate("Vitals with no value and no reason")),
+    (PointKind.STATE, to_translate("Rates: what was the animal doing?")),
+    (PointKind.EARLIER, to_translate("Earlier findings to look at")),
+    (PointKind.REGION, to_translate("Parts not answered")),
 )
 STOP_LABELS = (
-    (StopReason.URGENT, "Urgent: the animal needs care first"),
-    (StopReason.UNSAFE, "Unsafe to go on"),
-    (StopReason.OWNER_STOPPED, "The owner stopped it"),
-    (StopReason.ESCAPED, "The animal escaped"),
-    (StopReason.DIED, "The animal died"),
-    (StopReason.VETERINARIAN_STOPPED, "The veterinarian stopped it"),
+    (StopReason.URGENT, to_translate("Urgent: the animal needs care first")),
+    (StopReason.UNSAFE, to_translate("Unsafe to go on")),
+    (StopReason.OWNER_STOPPED, to_translate("The owner stopped it")),
+    (StopReason.ESCAPED, to_translate("The animal escaped")),
+    (StopReason.DIED, to_translate("The animal died")),
+    (StopReason.VETERINARIAN_STOPPED, to_translate("The veterinarian stopped it")),
 )
 
 
@@ -50,7 +50,7 @@ def point_groups(
     """Return every open point under its heading, the most pressing first."""
     points = review(exam, protocol)
     groups = (
-        (heading, tuple(p for p in points if p.kind is kind))
+        (tr(heading), tuple(p for p in points if p.kind is kind))
         for kind, heading in HEADINGS
     )
     return tuple(group for group in groups if group[1])
@@ -60,9 +60,12 @@ def open_count_text(exam: Exam, protocol: SpeciesProtocol) -> str:
     """Say how much is open, in one line."""
     count = len(review(exam, protocol))
     if count == 0:
-        return "Nothing is open. The exam can be closed."
-    points = count_words(count, "point is", "points are")
-    return f"{points} open. Tap one to go there."
+        return tr("Nothing is open. The exam can be closed.")
+    return tr_plural(
+        "{count} point is open. Tap one to go there.",
+        "{count} points are open. Tap one to go there.",
+        count,
+    )
 
 
 def haste_text(exam: Exam) -> str:
@@ -73,9 +76,11 @@ def haste_text(exam: Exam) -> str:
     span = hasty_span(exam)
     if span is None:
         return ""
-    return (
-        f"{len(span.keys)} parts were called free of abnormality within "
-        f"{span.seconds} s. Is each as you found it? Look again, or close as it is."
+    return tr(
+        "{count} parts were called free of abnormality within {seconds} s. Is each as "
+        "you found it? Look again, or close as it is.",
+        count=len(span.keys),
+        seconds=span.seconds,
     )
 
 
@@ -84,16 +89,17 @@ def unsaved_text(unsaved: Sequence[Unsaved]) -> str:
     if not unsaved:
         return ""
     said = "; ".join(f"{one.label}: {_words(one)}" for one in unsaved)
-    return (
-        f"Typed and not saved, so not in the record: {said}. Open that place and save "
-        "it there, or throw it away. Then the exam can be closed."
+    return tr(
+        "Typed and not saved, so not in the record: {texts}. Open that place and save "
+        "it there, or throw it away. Then the exam can be closed.",
+        texts=said,
     )
 
 
 def _words(one: Unsaved) -> str:
     hidden = (PICTURE, ANSWERS)
     texts = (text for name, text in one.words.items() if name not in hidden)
-    picture = ["a picture"] if one.words.get(PICTURE) else []
+    picture = [tr("a picture")] if one.words.get(PICTURE) else []
     return ", ".join([*picture, *(f"“{text}”" for text in texts if text.strip())])
 
 
@@ -107,10 +113,22 @@ def stop_preview(exam: Exam, protocol: SpeciesProtocol, reason: StopReason) -> s
         not exam.vital(vital.vital_id).is_answered
         for vital in required_vitals(exam, protocol)
     )
-    scan = "the chip scan" if is_scan_open(exam) else ""
-    counted = ((parts, "part"), (vitals, "vital"))
-    texts = (*(count_words(n, noun) if n else "" for n, noun in counted), scan)
-    what = " and ".join(filter(None, texts))
-    if not what:
-        return f"Nothing is left. The record will say: stopped early, {reason.value}."
-    return f"{what} will be recorded as not examined: {reason.value}. None as normal."
+    scan = tr("the chip scan") if is_scan_open(exam) else ""
+    texts = (
+        tr_plural("{count} part", "{count} parts", parts) if parts else "",
+        tr_plural("{count} vital", "{count} vitals", vitals) if vitals else "",
+        scan,
+    )
+    said, *more = (text for text in texts if text) if any(texts) else ("",)
+    for text in more:
+        said = tr("{first} and {last}", first=said, last=text)
+    if not said:
+        return tr(
+            "Nothing is left. The record will say: stopped early, {reason}.",
+            reason=tr(reason.value),
+        )
+    return tr(
+        "{what} will be recorded as not examined: {reason}. None as normal.",
+        what=said,
+        reason=tr(reason.value),
+    )

@@ -18,8 +18,10 @@ from exam_app.domain.protocol.protocol import (
     Vital,
     VitalKind,
 )
-from exam_app.domain.wording.count_words import count_words
+from exam_app.domain.wording.exam_wording import found_words
+from exam_app.domain.wording.kept_words import reason_shown
 from exam_app.domain.wording.region_wording import all_findings
+from exam_app.language.catalogue import tr, tr_plural
 from exam_app.store.repositories.rows import KnownAnimal, OpenExam, concern_of
 
 
@@ -34,7 +36,7 @@ def round_line(row: OpenExam, drafts: Sequence[OpenExam]) -> str:
     if not row.is_group:
         return ""
     count = sum(other.group_exam == row.exam_id for other in drafts)
-    return f"round: {count_words(count, 'animal')} open"
+    return tr_plural("round: {count} animal open", "round: {count} animals open", count)
 
 
 def address_of(row: OpenExam) -> str:
@@ -174,9 +176,13 @@ def rows_words(rows: Iterable[RoundRow], closed: int) -> str:
     """Say how many rows there are, and how many are still open."""
     rows = tuple(rows)
     finished = sum(not row.open for row in rows)
-    return (
-        f"{count_words(len(rows) + closed, 'animal')} here: {closed} closed, "
-        f"{finished} finished, {len(rows) - finished} open"
+    return tr_plural(
+        "{count} animal here: {closed} closed, {finished} finished, {left} open",
+        "{count} animals here: {closed} closed, {finished} finished, {left} open",
+        len(rows) + closed,
+        closed=closed,
+        finished=finished,
+        left=len(rows) - finished,
     )
 
 
@@ -203,7 +209,7 @@ def _region_column(
     added: Collection[str],
 ) -> Column:
     claims = [
-        clause_words(clause, words)
+        tr(clause_words(clause, words))
         for clause in region.clauses
         if Scope.GROUP in clause.scopes and is_asked(region, clause, added)
     ]
@@ -211,8 +217,12 @@ def _region_column(
         f"region:{key}",
         ColumnKind.REGION,
         region_label(protocol, key, words),
-        f"{NO_ABNORMALITY}, or what was found, or - and why not",
-        sentence=f"{NO_ABNORMALITY} = no abnormality found: {'; '.join(claims)}",
+        tr("{key}, or what was found, or - and why not", key=NO_ABNORMALITY),
+        sentence=tr(
+            "{key} = no abnormality found: {claims}",
+            key=NO_ABNORMALITY,
+            claims="; ".join(claims),
+        ),
         is_required=True,
     )
 
@@ -221,15 +231,16 @@ def _vital_column(protocol: SpeciesProtocol, vital: Vital, words: Role) -> Colum
     scale = protocol.scale(vital.scale_id) if vital.scale_id else None
     measure = vital.measure
     unit = measure.label_of(measure.units_offered[0]) if measure else ""
-    kind, hint = ColumnKind.MEASURE, with_unit("number", unit)
+    kind, hint = ColumnKind.MEASURE, with_unit(tr("number"), unit)
     if scale is not None:
         kind = ColumnKind.GRADE
-        hint = f"{scale.grades[0].value} to {scale.grades[-1].value}"
+        first, last = scale.grades[0].value, scale.grades[-1].value
+        hint = tr("{first} to {last}", first=first, last=last)
     return Column(
         f"vital:{vital.vital_id}",
         kind,
         vital_label(vital, words),
-        f"{hint}, or - and why not",
+        tr("{hint}, or - and why not", hint=hint),
         is_required=Scope.GROUP in vital.required_in,
     )
 
@@ -249,11 +260,17 @@ def _shown(exam: Exam, protocol: SpeciesProtocol, column: Column, words: Role) -
 
 def _shown_of_region(exam: Exam, protocol: SpeciesProtocol, column: Column) -> str:
     every = all_findings(exam, protocol)
-    found = [finding.words for key, finding in every if key == column.name]
+    found = [found_words(finding) for key, finding in every if key == column.name]
     entry = exam.entry(column.name)
-    said = "no abnormality found" if entry.asserted else ""
-    result = entry.instead[0].reason if entry.instead else ""
+    said = tr("no abnormality found") if entry.asserted else ""
+    result = tr(entry.instead[0].reason) if entry.instead else ""
     answer = "; ".join(found) or said or result
     if answer:
         return f"{column.label}: {answer}"
-    return f"{column.label} not done: {entry.reason}" if entry.reason else ""
+    if not entry.reason:
+        return ""
+    return tr(
+        "{part} not done: {reason}",
+        part=column.label,
+        reason=reason_shown(entry.reason),
+    )

@@ -12,9 +12,9 @@ from exam_app.domain.measure.units import Measure
 from exam_app.domain.protocol.intervals import COMPUTED, ReferenceInterval
 from exam_app.domain.protocol.limits import Limits, range_text
 from exam_app.domain.protocol.protocol import SpeciesProtocol, Vital
-from exam_app.domain.wording.count_words import count_words
 from exam_app.domain.wording.phrases import capital
 from exam_app.domain.wording.source_words import cited, whole_source
+from exam_app.language.catalogue import tr, tr_plural
 from exam_app.protocols.loader import (
     pregnancy_windows,
     table_sources,
@@ -31,26 +31,20 @@ class SourcedList:
     """One kind of things; ``key`` names it in identifiers.
 
     Attributes:
-        noun: What one of its lines is; ``nouns`` of several, if not with an "s".
+        counted: How many there are of what: ``18 ranges``.
     """
 
     key: str
     title: str
     lines: tuple[SourcedLine, ...]
-    noun: str
-    nouns: str = ""
-
-    @property
-    def counted(self) -> str:
-        """Say how many there are of what: ``18 ranges``."""
-        return count_words(len(self.lines), self.noun, self.nouns)
+    counted: str
 
 
 def sourced_lists(protocol: SpeciesProtocol) -> tuple[SourcedList, ...]:
     """Return every list of a species that is not empty, in the order shown."""
-    scales = (
+    scales = tuple(
         (
-            scale.label,
+            tr(scale.label),
             cited(
                 protocol,
                 (scale.source_id, *(rule.source_id for rule in scale.conversions)),
@@ -59,35 +53,64 @@ def sourced_lists(protocol: SpeciesProtocol) -> tuple[SourcedList, ...]:
         )
         for scale in protocol.scales
     )
-    signs = (
-        (s.label, cited(protocol, s.every_source())) for s in protocol.urgent_signs
+    signs = tuple(
+        (tr(s.label), cited(protocol, s.every_source())) for s in protocol.urgent_signs
     )
-    cautions = ((c.text, cited(protocol, (c.source_id,))) for c in protocol.cautions)
-    sources = sorted(protocol.sources, key=lambda source: source.title.casefold())
+    cautions = tuple(
+        (tr(c.text), cited(protocol, (c.source_id,))) for c in protocol.cautions
+    )
+    named = sorted(protocol.sources, key=lambda source: source.title.casefold())
+    sources = tuple((source.title, whole_source(source)) for source in named)
+    ranges, tables = tuple(_ranges(protocol)), tuple(_tables(protocol))
+    expected = tuple(_expected(protocol))
     made = (
-        SourcedList("ranges", "Published ranges", tuple(_ranges(protocol)), "range"),
-        SourcedList("scales", "Scales", tuple(scales), "scale"),
-        SourcedList("signs", "Urgent signs", tuple(signs), "sign"),
-        SourcedList("cautions", "Cautions", tuple(cautions), "caution"),
+        SourcedList(
+            "ranges",
+            tr("Published ranges"),
+            ranges,
+            tr_plural("{count} range", "{count} ranges", len(ranges)),
+        ),
+        SourcedList(
+            "scales",
+            tr("Scales"),
+            scales,
+            tr_plural("{count} scale", "{count} scales", len(scales)),
+        ),
+        SourcedList(
+            "signs",
+            tr("Urgent signs"),
+            signs,
+            tr_plural("{count} sign", "{count} signs", len(signs)),
+        ),
+        SourcedList(
+            "cautions",
+            tr("Cautions"),
+            cautions,
+            tr_plural("{count} caution", "{count} cautions", len(cautions)),
+        ),
         SourcedList(
             "expected",
-            "Expected when typing",
-            tuple(_expected(protocol)),
-            "span within which nothing is asked again",
-            "spans within which nothing is asked again",
+            tr("Expected when typing"),
+            expected,
+            tr_plural(
+                "{count} span within which nothing is asked again",
+                "{count} spans within which nothing is asked again",
+                len(expected),
+            ),
         ),
         SourcedList(
             "tables",
-            "Tape rules and pregnancies",
-            tuple(_tables(protocol)),
-            "rule or length",
-            "rules and lengths",
+            tr("Tape rules and pregnancies"),
+            tables,
+            tr_plural(
+                "{count} rule or length", "{count} rules and lengths", len(tables)
+            ),
         ),
         SourcedList(
             "sources",
-            "All sources",
-            tuple((source.title, whole_source(source)) for source in sources),
-            "source",
+            tr("All sources"),
+            sources,
+            tr_plural("{count} source", "{count} sources", len(sources)),
         ),
     )
     return tuple(found for found in made if found.lines)
@@ -97,7 +120,9 @@ def counted_sources(protocol: SpeciesProtocol) -> str:
     """Say how many sources were read and how many recalled."""
     read = sum(source.provenance == "read" for source in protocol.sources)
     recalled = len(protocol.sources) - read
-    return f"{read} sources read, {recalled} recalled"
+    return tr(
+        "{count} sources read, {recalled} recalled", count=read, recalled=recalled
+    )
 
 
 def _ranges(protocol: SpeciesProtocol) -> Iterator[SourcedLine]:
@@ -112,17 +137,19 @@ def _range(
     protocol: SpeciesProtocol, vital: Vital, row: ReferenceInterval, unit: str
 ) -> SourcedLine:
     labels = {stage.stage_id: stage.label for stage in protocol.life_stages}
-    held = [labels.get(stage, stage) for stage in row.life_stages] or ["any age"]
-    held += [*row.settings, *row.states]
+    held = [tr(labels.get(s, s)) for s in row.life_stages] or [tr("any age")]
+    held += [*map(tr, row.settings), *map(tr, row.states)]
     ends = range_text(Limits(row.low, row.high), unit)
     about = (
-        "Worked out by us from:" if row.provenance == COMPUTED else "",
+        tr("Worked out by us from:") if row.provenance == COMPUTED else "",
         cited(protocol, row.every_source(), row.provenance),
-        f"{capital(row.note)}." if row.note else "",
-        "Far off the others: it takes no flag away by itself." if row.far_off else "",
+        f"{capital(tr(row.note))}." if row.note else "",
+        tr("Far off the others: it takes no flag away by itself.")
+        if row.far_off
+        else "",
     )
     return (
-        f"{vital.label}: {ends} ({', '.join(held)})",
+        f"{tr(vital.label)}: {ends} ({', '.join(held)})",
         " ".join(part for part in about if part),
     )
 
@@ -134,15 +161,17 @@ def _expected(protocol: SpeciesProtocol) -> Iterator[SourcedLine]:
             continue
         any_age = _span(measure, "")
         yield (
-            f"{vital.label}: {any_age}",
-            "Common practice, no source. Wide on purpose: beyond it the typing is "
-            "asked about again, nothing is flagged.",
+            f"{tr(vital.label)}: {any_age}",
+            tr(
+                "Common practice, no source. Wide on purpose: beyond it the typing is "
+                "asked about again, nothing is flagged."
+            ),
         )
         for stage in protocol.life_stages:
             for limits in measure.plausible:
                 if stage.stage_id in limits.life_stages:
                     yield (
-                        f"{vital.label}, {stage.label}: "
+                        f"{tr(vital.label)}, {tr(stage.label)}: "
                         f"{_span(measure, stage.stage_id)}",
                         cited(protocol, (limits.source_id,)),
                     )
@@ -158,12 +187,23 @@ def _span(measure: Measure, life_stage: str) -> str:
 def _tables(protocol: SpeciesProtocol) -> Iterator[SourcedLine]:
     sources, tables = table_sources(), weight_tables()
     for rule in tables.for_species(protocol.species):
-        about = f"{whole_source(sources[rule.source_id])} {rule.error}"
-        yield f"Tape: {rule.label} ({rule.population})", about
+        about = f"{whole_source(sources[rule.source_id])} {tr(rule.error)}"
+        yield (
+            tr(
+                "Tape: {label} ({population})",
+                label=tr(rule.label),
+                population=tr(rule.population),
+            ),
+            about,
+        )
     for window in pregnancy_windows(protocol.species):
         about = whole_source(sources[window.source_id])
-        days = f"{window.low_days} to {window.high_days} days"
+        days = tr("{low} to {high} days", low=window.low_days, high=window.high_days)
         if window.low_days is None:
-            days = f"about {window.mean_days} days, one number without a window"
-        note = f" ({window.note})" if window.note else ""
-        yield f"Pregnancy: {days}{note}", about
+            days = tr(
+                "about {count} days, one number without a window",
+                count=window.mean_days,
+            )
+        note = f" ({tr(window.note)})" if window.note else ""
+        length = tr("Pregnancy: {days}", days=days)
+        yield f"{length}{note}", about

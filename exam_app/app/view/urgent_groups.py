@@ -13,8 +13,9 @@ from exam_app.domain.exam.review import part_label, sign_label, vital_label
 from exam_app.domain.exam.transitions import signs_offered
 from exam_app.domain.protocol.protocol import SpeciesProtocol, split_key
 from exam_app.domain.protocol.urgent_signs import UrgentSign
+from exam_app.language.catalogue import to_translate, tr
 
-OTHERS = "Others"
+OTHERS = to_translate("Others")
 
 
 @dataclass(frozen=True, slots=True)
@@ -52,11 +53,13 @@ def sign_groups(
         if sign not in here:
             by_heading.setdefault(sign.group or OTHERS, []).append(sign)
     others = by_heading.pop(OTHERS, [])
-    groups = [SignGroup(name, tuple(signs)) for name, signs in by_heading.items()]
+    groups = [SignGroup(tr(name), tuple(signs)) for name, signs in by_heading.items()]
     if others:
-        groups.append(SignGroup(OTHERS, tuple(others)))
+        groups.append(SignGroup(tr(OTHERS), tuple(others)))
     if here:
-        groups.insert(0, SignGroup(f"Here: {_name(exam, protocol, place)}", here))
+        groups.insert(
+            0, SignGroup(tr("Here: {place}", place=_name(exam, protocol, place)), here)
+        )
     return tuple(groups)
 
 
@@ -68,7 +71,8 @@ def signs_named(
 
     def said(sign: UrgentSign) -> str:
         shown = sign_label(sign, words_for(exam))
-        return f"{shown} {sign.label} {sign.plain} {sign.group}".casefold()
+        others = " ".join(map(tr, (sign.label, sign.plain, sign.group)))
+        return f"{shown} {others}".casefold()
 
     offered = signs_offered(exam, protocol)
     return tuple(s for s in offered if all(word in said(s) for word in wanted))

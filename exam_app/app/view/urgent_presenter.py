@@ -11,20 +11,31 @@ from exam_app.domain.exam.people import Attribution, Role
 from exam_app.domain.exam.transitions import answer_urgent
 from exam_app.domain.exam.urgent import AnswerKind, UrgentAnswer, UrgentEntry
 from exam_app.domain.moments import Moment
+from exam_app.domain.wording.exam_wording import sign_words
+from exam_app.domain.wording.phrases import capital
+from exam_app.language.catalogue import to_translate, tr
 
-HOW = (("in person", "here"), ("phone", "phone"), ("message", "message"))
-WHEN = (("0", "now"), ("10", "10 min ago"), ("30", "30 min ago"))
+HOW = (
+    ("in person", to_translate("here")),
+    ("phone", to_translate("phone")),
+    ("message", to_translate("message")),
+)
+WHEN = (
+    ("0", to_translate("now")),
+    ("10", to_translate("10 min ago")),
+    ("30", to_translate("30 min ago")),
+)
 KINDS = (
-    ("told", "Told"),
-    ("tried", "Tried, not reached"),
-    ("am-veterinarian", "I am the veterinarian"),
+    ("told", to_translate("Told")),
+    ("tried", to_translate("Tried, not reached")),
+    ("am-veterinarian", to_translate("I am the veterinarian")),
 )
 
 
 class NobodyNamedError(ExamError):
     """An answer says that somebody was told, but not who."""
 
-    advice: ClassVar[str] = (
+    advice: ClassVar[str] = to_translate(
         "The answer does not say who was told. Nothing was changed. "
         "Type the name of the veterinarian, or choose “Tried, not reached”."
     )
@@ -32,10 +43,11 @@ class NobodyNamedError(ExamError):
 
 HEARD = Ask(
     "heard",
-    "Who heard it",
-    hint="Name of the veterinarian, or of who passes it on.",
-    required="Say who heard it.",
+    to_translate("Who heard it"),
+    hint=to_translate("Name of the veterinarian, or of who passes it on."),
+    required=to_translate("Say who heard it."),
 )
+# Stored in a note, which is English.
 _BY_TELEPHONE = "Told on the telephone: "
 
 
@@ -56,7 +68,10 @@ def heard_note(whom: str, at: Moment) -> str:
 def heard_words(notes: Iterable[str]) -> str:
     """Return who heard last of a closed record, from its notes; empty for nobody."""
     heard = [text for text in notes if text.startswith(_BY_TELEPHONE)]
-    return f"{heard[-1]}." if heard else ""
+    if not heard:
+        return ""
+    who = heard[-1].removeprefix(_BY_TELEPHONE)
+    return tr("Told on the telephone: {who}.", who=who)
 
 
 def answer_asks(
@@ -70,15 +85,16 @@ def answer_asks(
     """
     names = tuple((name, name) for name in veterinarians)
     told, tried, (key, label) = KINDS
-    label = f"{label}: all {unanswered} signs" if unanswered > 1 else label
+    if unanswered > 1:
+        label = tr("I am the veterinarian: all {count} signs", count=unanswered)
     mine = ((key, label),) if role is Role.VETERINARIAN else ()
     return (
         choice("kind", "", (told, tried, *mine)),
         choice("known", "", names, identifier="urgent-whom-known"),
-        Ask("whom", "Name of the veterinarian"),
+        Ask("whom", to_translate("Name of the veterinarian")),
         choice("how", "", HOW),
-        Ask("instruction", "What was instructed", lines=2),
-        Ask("read-back", "Instruction read back", kind=Kind.TOGGLE),
+        Ask("instruction", to_translate("What was instructed"), lines=2),
+        Ask("read-back", to_translate("Instruction read back"), kind=Kind.TOGGLE),
         choice("when", "", WHEN, start="0"),
     )
 
@@ -130,23 +146,24 @@ def answered(exam: Exam, entry_id: str, answer: UrgentAnswer) -> Exam:
 def clinic_line(practice: str, phone: str) -> str:
     """Show whom to call; the number is readable without signal and never dialled."""
     if not phone.strip():
-        return "No clinic number is stored. Add it in the settings."
-    return f"{practice.strip() or 'Clinic'}: {phone.strip()}"
+        return tr("No clinic number is stored. Add it in the settings.")
+    name = practice.strip() or tr("Clinic")
+    return f"{name}: {phone.strip()}"
 
 
 def banner_text(unanswered: tuple[UrgentEntry, ...]) -> str:
     """Name the unanswered signs for the banner; empty when there is none."""
     if not unanswered:
         return ""
-    labels = "; ".join(entry.label for entry in unanswered)
-    return f"URGENT, not yet told: {labels}"
+    labels = "; ".join(map(sign_words, unanswered))
+    return tr("URGENT, not yet told: {signs}", signs=labels)
 
 
 def answered_text(entry: UrgentEntry) -> str:
     """Say how often a sign was answered; a sign that was only tried says so."""
     if not entry.answers:
-        return "No answer yet"
+        return tr("No answer yet")
     last = entry.answers[-1]
     clock = f" {last.at.clock()}" if last.at else ""
     whom = f": {last.whom}" if last.whom else ""
-    return f"{last.kind.value.capitalize()}{whom}{clock}"
+    return f"{capital(tr(last.kind.value))}{whom}{clock}"

@@ -4,6 +4,7 @@ from dataclasses import dataclass
 from enum import Enum
 
 from exam_app.app.forms import visit_forms as forms
+from exam_app.app.forms.form import Ask
 from exam_app.domain.animal.chips import is_scan_open, scans_of
 from exam_app.domain.exam.exam import Exam, words_for
 from exam_app.domain.exam.people import Person, Role
@@ -18,8 +19,9 @@ from exam_app.domain.wording.visit_wording import (
     sample_words,
     scan_words,
 )
+from exam_app.language.catalogue import to_translate, tr
 
-NOT_HERE = (
+NOT_HERE = to_translate(
     "A private note was signed with this record. It is not on this device: it goes to "
     "the clinic's computer only."
 )
@@ -28,17 +30,42 @@ NOT_HERE = (
 class Part(Enum):
     """One row: its key, the exam's field it follows, and its two names."""
 
-    DANGERS = ("dangers", "animal", "Handling warning", "What can hurt you")
-    PRESENTATION = ("presentation", "presentation", "Presentation", "Who and why")
-    INTAKE = ("intake", "intake", "Intake", "How it came to us")
-    SCANS = ("scans", "intake", "Chip scan", "")
-    BITE = ("bite", "bite", "Bites, scratches, rabies", "")
-    GIVEN = ("given", "given", "Given", "Medicine given")
-    PROCEDURES = ("procedures", "procedures", "Procedures", "Done to it")
-    SAMPLES = ("samples", "samples", "Samples and tests", "")
-    PLAN = ("plan", "plan", "Plan and re-check", "Next look")
-    CARE = ("care", "care", "Care", "For whoever feeds it")
-    PRIVATE = ("private", "private_notes", "Private note", "")
+    DANGERS = (
+        "dangers",
+        "animal",
+        to_translate("Handling warning"),
+        to_translate("What can hurt you"),
+    )
+    PRESENTATION = (
+        "presentation",
+        "presentation",
+        to_translate("Presentation"),
+        to_translate("Who and why"),
+    )
+    INTAKE = (
+        "intake",
+        "intake",
+        to_translate("Intake"),
+        to_translate("How it came to us"),
+    )
+    SCANS = ("scans", "intake", to_translate("Chip scan"), "")
+    BITE = ("bite", "bite", to_translate("Bites, scratches, rabies"), "")
+    GIVEN = ("given", "given", to_translate("Given"), to_translate("Medicine given"))
+    PROCEDURES = (
+        "procedures",
+        "procedures",
+        to_translate("Procedures"),
+        to_translate("Done to it"),
+    )
+    SAMPLES = ("samples", "samples", to_translate("Samples and tests"), "")
+    PLAN = (
+        "plan",
+        "plan",
+        to_translate("Plan and re-check"),
+        to_translate("Next look"),
+    )
+    CARE = ("care", "care", to_translate("Care"), to_translate("For whoever feeds it"))
+    PRIVATE = ("private", "private_notes", to_translate("Private note"), "")
 
     @property
     def key(self) -> str:
@@ -53,7 +80,7 @@ class Part(Enum):
     def title(self, words: Role) -> str:
         """Return its name in trade or plain words."""
         _, _, trade, plain = self.value
-        return plain if words is Role.VOLUNTEER and plain else trade
+        return tr(plain if words is Role.VOLUNTEER and plain else trade)
 
 
 # The rows below an exam, in the order a visit ends.
@@ -115,7 +142,8 @@ def _lines(exam: Exam, part: Part, viewer: Person) -> tuple[str, ...]:
         return tuple(map(sample_words, exam.samples))
     if part is Part.PRIVATE:
         count = len(notes_for(exam, viewer))
-        return (f"{count} written" if count > 1 else "written",) if count else ()
+        several = tr("{count} written", count=count)
+        return (several if count > 1 else tr("written"),) if count else ()
     return bite_lines(exam.bite) if part is Part.BITE else _said(exam, part)
 
 
@@ -125,8 +153,15 @@ def _said(exam: Exam, part: Part) -> tuple[str, ...]:
     said = getattr(exam, part.follows)
     texts = forms.texts_of(said, asks)
     return tuple(
-        f"{ask.short(words)}: {texts[ask.name]}" for ask in asks if texts[ask.name]
+        f"{ask.short(words)}: {_answer(ask, texts[ask.name])}"
+        for ask in asks
+        if texts[ask.name]
     )
+
+
+def _answer(ask: Ask, text: str) -> str:
+    """Show an answer that was chosen; one in somebody's own words stays as it is."""
+    return tr(text) if text in (*ask.options, *dict(ask.choices)) else text
 
 
 def notes_for(exam: Exam, viewer: Person) -> tuple[PrivateNote, ...]:
@@ -157,7 +192,7 @@ def notes_for_reader(
         lacks_private: Whether one was signed that is not here; a veterinarian is told.
     """
     is_told = lacks_private and reader.role is Role.VETERINARIAN
-    missing = (NOT_HERE,) if is_told else ()
+    missing = (tr(NOT_HERE),) if is_told else ()
     return missing + tuple(
         f"{note.text} ({person_name(exam, note.attribution.examined_by)}, "
         f"{note.attribution.entered.date_and_time()})"

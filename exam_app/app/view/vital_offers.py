@@ -13,6 +13,7 @@ from exam_app.domain.exam.vitals import RateState
 from exam_app.domain.measure.counting import CountAlong, CountKind
 from exam_app.domain.measure.units import Measure
 from exam_app.domain.protocol.protocol import Vital
+from exam_app.language.catalogue import to_translate
 
 TYPED, NOTE, COUNTED = "typed", "note", "counted"
 _BESIDE = (NOTE, "unit", "site")
@@ -63,11 +64,12 @@ def counted_before(typed: Typed) -> CountAlong | None:
     return CountAlong(int(digits), int(seconds))
 
 
+# As they are recorded; ``tr`` shows them.
 RHYTHMS = (
-    "regular",
-    "varies with breathing",
-    "dropped beats",
-    "irregular without pattern",
+    to_translate("regular"),
+    to_translate("varies with breathing"),
+    to_translate("dropped beats"),
+    to_translate("irregular without pattern"),
 )
 
 

@@ -11,23 +11,28 @@ from exam_app.domain.exam.exam import Exam, required_vitals, words_for
 from exam_app.domain.exam.people import Role
 from exam_app.domain.exam.review import sign_label, vital_label
 from exam_app.domain.exam.vital_transitions import (
+    shown_flag,
     sign_to_count_again_for,
     why_not_compared,
 )
 from exam_app.domain.exam.vitals import RateState, VitalEntry
 from exam_app.domain.measure.counting import rate
+from exam_app.domain.measure.pulse_sentences import pulse_words
 from exam_app.domain.measure.units import show
 from exam_app.domain.moments import Moment
 from exam_app.domain.protocol.intervals import Flag, ReferenceInterval, source_text
 from exam_app.domain.protocol.limits import FlagLevel
 from exam_app.domain.protocol.protocol import Choice, SpeciesProtocol, Vital, VitalKind
 from exam_app.domain.protocol.scales import show_grade
+from exam_app.domain.wording.exam_wording import known_words
+from exam_app.domain.wording.kept_words import offered
 from exam_app.domain.wording.phrases import capital
 from exam_app.domain.wording.source_words import cited
+from exam_app.language.catalogue import to_translate, tr, tr_plural
 
-NOT_TAKEN = "not taken yet"
+NOT_TAKEN = to_translate("not taken yet")
 STATE_STANDS_MS = 10 * 60_000
-RECOUNT_ADVICE = (
+RECOUNT_ADVICE = to_translate(
     "Count again before this is taken as out of range: "
     "many healthy animals race for a while."
 )
@@ -44,9 +49,9 @@ class FlagWeight(StrEnum):
 
 LOUD = (FlagWeight.OUTSIDE, FlagWeight.NEAR)
 _WORDS = {
-    FlagWeight.OUTSIDE: "Outside: ",
-    FlagWeight.NEAR: "Near: ",
-    FlagWeight.DISPUTED: "Sources differ: ",
+    FlagWeight.OUTSIDE: to_translate("Outside"),
+    FlagWeight.NEAR: to_translate("Near"),
+    FlagWeight.DISPUTED: to_translate("Sources differ"),
     FlagWeight.WITHIN: "",
 }
 
@@ -100,27 +105,40 @@ class VitalCard:
 
 
 def choice_label(choice: Choice, words: Role) -> str:
-    """Name a worded answer; plain words for volunteers."""
+    """Name a worded answer as it is recorded, in plain words for volunteers."""
     return choice.plain if words is Role.VOLUNTEER and choice.plain else choice.label
 
 
+def vital_notice(
+    exam: Exam, protocol: SpeciesProtocol, vital: Vital
+) -> FlagNotice | None:
+    """Say how the flag of a vital is shown, with what is behind it."""
+    entry = exam.vital(vital.vital_id)
+    shown = shown_flag(exam, protocol, vital, entry)
+    return flag_notice(entry.flag, protocol, shown)
+
+
 def flag_notice(
-    flag: Flag | None, protocol: SpeciesProtocol | None = None
+    flag: Flag | None,
+    protocol: SpeciesProtocol | None = None,
+    shown: Flag | None = None,
 ) -> FlagNotice | None:
     """Say how a flag is shown; ``None`` where no published range applied.
 
     Args:
         flag: As it stands in the exam.
         protocol: Where its ranges and sources stand; without it nothing is behind.
+        shown: The same in the language chosen; without it in the words that are kept.
     """
     if flag is None or flag.level is FlagLevel.NONE:
         return None
-    weight = _weight_of(flag)
-    _, _, place = flag.summary.partition(": ")
-    if not _WORDS[weight]:
+    weight, shown = _weight_of(flag), shown or flag
+    _, _, place = shown.summary.partition(": ")
+    word = f"{tr(_WORDS[weight])}: " if _WORDS[weight] else ""
+    if not word:
         place = capital(place)
-    behind = _behind(flag, protocol) if protocol else ()
-    return FlagNotice(weight, _WORDS[weight], place, behind)
+    behind = _behind(shown, protocol) if protocol else ()
+    return FlagNotice(weight, word, place, behind)
 
 
 def _weight_of(flag: Flag) -> FlagWeight:
@@ -146,7 +164,7 @@ def _behind(flag: Flag, protocol: SpeciesProtocol) -> tuple[tuple[str, str], ...
 def _about_rows(rows: list[ReferenceInterval], protocol: SpeciesProtocol) -> str:
     named = [name for row in rows for name in row.every_source()]
     is_recalled = any(row.provenance == "memory" for row in rows)
-    notes = [f"{capital(row.note)}." for row in rows if row.note]
+    notes = [f"{capital(tr(row.note))}." for row in rows if row.note]
     return " ".join((*notes, cited(protocol, named, "memory" if is_recalled else "")))
 
 
@@ -160,9 +178,9 @@ def card(exam: Exam, protocol: SpeciesProtocol, vital: Vital) -> VitalCard:
         vital_id=vital.vital_id,
         label=vital_label(vital, words_for(exam)),
         state=CardState.VALUE if entry.has_value else without_value,
-        shown=value_text(protocol, vital, entry, words_for(exam)) or NOT_TAKEN,
-        detail=detail_text(entry),
-        flag=flag_notice(entry.flag),
+        shown=value_text(protocol, vital, entry, words_for(exam)) or tr(NOT_TAKEN),
+        detail=detail_text(entry, vital),
+        flag=flag_notice(entry.flag, shown=shown_flag(exam, protocol, vital, entry)),
         is_needed=vital.vital_id in needed and not entry.is_answered,
         lacks_state=is_rate and entry.reading is not None and entry.state is None,
         not_compared=not_compared(exam, protocol, vital),
@@ -173,7 +191,7 @@ def not_compared(exam: Exam, protocol: SpeciesProtocol, vital: Vital) -> str:
     """Say that a number stands beside no published range; empty where one does."""
     entry = exam.vital(vital.vital_id)
     why = "" if entry.flag else why_not_compared(exam, protocol, vital, entry)
-    return f"No range compared: {why}" if why else ""
+    return tr("No range compared: {why}", why=why) if why else ""
 
 
 def value_text(
@@ -186,10 +204,12 @@ def value_text(
     scale = protocol.scale(entry.grade.scale_id) if entry.grade else None
     if entry.grade is not None and scale is not None:
         parts.append(show_grade(entry.grade, scale, is_plain=words is Role.VOLUNTEER))
-    parts.extend(entry.words)
+    parts.extend(known_words(text, protocol) for text in entry.words)
     if parts:
         return ", ".join(parts)
-    return f"not done: {entry.reason}" if entry.reason else ""
+    if not entry.reason:
+        return ""
+    return tr("not done: {reason}", reason=known_words(entry.reason, protocol))
 
 
 def beside_name(protocol: SpeciesProtocol, vital_id: str, label: str, text: str) -> str:
@@ -200,29 +220,42 @@ def beside_name(protocol: SpeciesProtocol, vital_id: str, label: str, text: str)
     """
     vital = protocol.vital(vital_id)
     scale = protocol.scale(vital.scale_id) if vital and vital.scale_id else None
-    named = (scale.label, scale.plain_label) if scale else ()
+    named = (tr(scale.label), tr(scale.plain_label)) if scale else ()
     for name in named:
         if name.casefold().startswith(label.casefold()):
             text = text.removeprefix(f"{name} ")
     return text
 
 
-def detail_text(entry: VitalEntry) -> str:
+def detail_text(entry: VitalEntry, vital: Vital) -> str:
     """Say what stands behind a value, shortest first; empty when nothing does."""
-    parts = [entry.state.value] if entry.state else []
-    felt = entry.beats_felt.rstrip(".")
-    parts += [text for text in (entry.site, entry.rhythm, felt) if text]
+    parts = [tr(entry.state.value)] if entry.state else []
+    site = tr(entry.site) if entry.site in vital.sites else entry.site
+    felt = pulse_words(entry.beats_felt).rstrip(".")
+    parts += [text for text in (site, offered(entry.rhythm), felt) if text]
     if entry.is_estimate:
-        parts.append("estimated, not weighed")
+        parts.append(tr("estimated, not weighed"))
     if entry.evidence is not None:
         parts.append(rate(entry.evidence).basis)
     if entry.earlier:
         times = len(entry.earlier)
-        again = "counted again" if entry.state or entry.evidence else "measured again"
-        parts.append(again if times == 1 else f"{again} {times} times")
+        is_counted = bool(entry.state or entry.evidence)
+        parts.append(_again(times, is_counted=is_counted))
     if entry.note:
         parts.append(entry.note)
     return " · ".join(parts)
+
+
+def _again(times: int, *, is_counted: bool) -> str:
+    if times == 1:
+        return tr("counted again") if is_counted else tr("measured again")
+    if is_counted:
+        return tr_plural(
+            "counted again {count} time", "counted again {count} times", times
+        )
+    return tr_plural(
+        "measured again {count} time", "measured again {count} times", times
+    )
 
 
 def recent_state(
@@ -250,12 +283,16 @@ def recount_advice(exam: Exam, protocol: SpeciesProtocol, vital: Vital) -> str:
         label = sign_label(sign, words_for(exam))
         is_rate = vital.kind is VitalKind.RATE
         again = (
-            "Count again: two counts decide."
+            tr("Count again: two counts decide.")
             if is_rate
-            else "Measure again: two readings decide."
+            else tr("Measure again: two readings decide.")
         )
-        return f"This is at the limit of an urgent sign ({label}). {again}"
+        return tr(
+            "This is at the limit of an urgent sign ({sign}). {again}",
+            sign=label,
+            again=again,
+        )
     notice = flag_notice(entry.flag)
     is_outside = notice is not None and notice.weight is FlagWeight.OUTSIDE
     is_first = vital.kind is VitalKind.RATE and not entry.earlier
-    return RECOUNT_ADVICE if is_first and is_outside else ""
+    return tr(RECOUNT_ADVICE) if is_first and is_outside else ""

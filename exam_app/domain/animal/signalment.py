@@ -5,16 +5,17 @@ from dataclasses import dataclass, field
 from enum import StrEnum
 
 from exam_app.domain.protocol.protocol import LifeStage
+from exam_app.language.catalogue import to_translate
 
 
 class Sex(StrEnum):
     """Sex and neuter status as seen or told."""
 
-    FEMALE = "female"
-    FEMALE_NEUTERED = "female, neutered"
-    MALE = "male"
-    MALE_NEUTERED = "male, neutered"
-    UNKNOWN = "not known"
+    FEMALE = to_translate("female")
+    FEMALE_NEUTERED = to_translate("female, neutered")
+    MALE = to_translate("male")
+    MALE_NEUTERED = to_translate("male, neutered")
+    UNKNOWN = to_translate("not known")
 
     @property
     def kind(self) -> str:
@@ -29,10 +30,10 @@ class Sex(StrEnum):
 class AgeBasis(StrEnum):
     """How an age is known."""
 
-    BIRTH_DATE = "birth date"
-    TOLD = "as told"
-    ESTIMATED = "estimated"
-    UNKNOWN = "not known"
+    BIRTH_DATE = to_translate("birth date")
+    TOLD = to_translate("as told")
+    ESTIMATED = to_translate("estimated")
+    UNKNOWN = to_translate("not known")
 
 
 @dataclass(frozen=True, slots=True)

@@ -4,7 +4,7 @@ A focused exam speaks as a technician's or a veterinarian's exam. A part of whic
 exam claims nothing (the deep mouth, for a technician) could only be left undone.
 """
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
 from dataclasses import replace
 
 from exam_app.domain.animal.chips import SCAN_GAP, is_scan_open, reason_not_scanned
@@ -41,6 +41,7 @@ from exam_app.domain.exam.vitals import VitalEntry
 from exam_app.domain.moments import Moment
 from exam_app.domain.protocol.protocol import Region, Scope, SpeciesProtocol, split_key
 from exam_app.domain.wording.exam_wording import describe_finding
+from exam_app.language.catalogue import in_english
 
 
 def regions_to_choose(
@@ -199,8 +200,13 @@ def found_then(exam: Exam, protocol: SpeciesProtocol) -> tuple[EarlierFinding, .
 
     A part that is not there is known with the animal and not asked for again.
     """
+    with in_english():
+        return tuple(_found_then(exam, protocol))
+
+
+def _found_then(exam: Exam, protocol: SpeciesProtocol) -> Iterator[EarlierFinding]:
     day = f"{exam.started.local():%Y-%m-%d}"
-    return tuple(
+    return (
         EarlierFinding(
             exam_id=exam.exam_id,
             finding_id=finding.finding_id,

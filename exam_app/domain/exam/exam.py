@@ -37,17 +37,18 @@ from exam_app.domain.protocol.protocol import (
     Vital,
     split_key,
 )
+from exam_app.language.catalogue import to_translate
 
 
 class StopReason(StrEnum):
     """Why an exam was stopped early."""
 
-    URGENT = "urgent"
-    UNSAFE = "unsafe"
-    OWNER_STOPPED = "owner stopped it"
-    ESCAPED = "escaped"
-    DIED = "died"
-    VETERINARIAN_STOPPED = "veterinarian stopped it"
+    URGENT = to_translate("urgent")
+    UNSAFE = to_translate("unsafe")
+    OWNER_STOPPED = to_translate("owner stopped it")
+    ESCAPED = to_translate("escaped")
+    DIED = to_translate("died")
+    VETERINARIAN_STOPPED = to_translate("veterinarian stopped it")
 
 
 _UNEXAMINED, _UNANSWERED = RegionEntry(), VitalEntry()

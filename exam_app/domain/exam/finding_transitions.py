@@ -24,6 +24,7 @@ from exam_app.domain.protocol.protocol import Region, SpeciesProtocol, Term, spl
 from exam_app.domain.protocol.scales import grade_number
 from exam_app.domain.protocol.sex_limits import find_over_rivals
 from exam_app.domain.wording.exam_wording import side_words
+from exam_app.language.catalogue import in_english, to_translate
 
 
 def add_finding(
@@ -112,7 +113,8 @@ def _side_of(known: EarlierFinding) -> str:
     side = split_key(known.key)[1]
     if side or known.mark is None:
         return side
-    is_said = side_words(known.mark.side) in known.summary.split(", ")
+    with in_english():
+        is_said = side_words(known.mark.side) in known.summary.split(", ")
     return known.mark.side if is_said else ""
 
 
@@ -139,7 +141,7 @@ def _open_finding_sign(
         label=sign.label if sign else finding.words,
         attribution=finding.attribution,
         sign_id=sign.sign_id if sign else "",
-        action=sign.action if sign else "tell the veterinarian now",
+        action=sign.action if sign else to_translate("tell the veterinarian now"),
         origin=finding_origin(key, finding.finding_id),
     )
     return open_urgent(exam, entry)

@@ -7,6 +7,7 @@ from exam_app.domain.animal.body_marks import BodyMark
 from exam_app.domain.exam.people import Attribution
 from exam_app.domain.lumps.lumps import Lump
 from exam_app.domain.protocol.scales import Graded
+from exam_app.language.catalogue import to_translate
 
 NOT_PRESENT = "not present: "
 
@@ -14,17 +15,17 @@ NOT_PRESENT = "not present: "
 class Call(StrEnum):
     """The examiner's call on one finding; never a diagnosis."""
 
-    NOTED = "noted"
-    VETERINARIAN_TO_LOOK = "veterinarian to look"
-    URGENT = "urgent"
+    NOTED = to_translate("noted")
+    VETERINARIAN_TO_LOOK = to_translate("veterinarian to look")
+    URGENT = to_translate("urgent")
 
 
 class Severity(StrEnum):
     """How marked a finding is, by the examiner's impression."""
 
-    SLIGHT = "slight"
-    MODERATE = "moderate"
-    MARKED = "marked"
+    SLIGHT = to_translate("slight")
+    MODERATE = to_translate("moderate")
+    MARKED = to_translate("marked")
 
 
 @dataclass(frozen=True, slots=True)
@@ -74,10 +75,10 @@ class Finding:
 class EarlierOutcome(StrEnum):
     """What became of a finding of an earlier exam."""
 
-    GONE = "gone"
-    SAME = "same"
-    CHANGED = "changed"
-    NOT_LOOKED_FOR = "not looked for"
+    GONE = to_translate("gone")
+    SAME = to_translate("same")
+    CHANGED = to_translate("changed")
+    NOT_LOOKED_FOR = to_translate("not looked for")
 
 
 @dataclass(frozen=True, slots=True)

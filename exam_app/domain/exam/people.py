@@ -4,14 +4,15 @@ from dataclasses import dataclass
 from enum import StrEnum
 
 from exam_app.domain.moments import Moment
+from exam_app.language.catalogue import to_translate
 
 
 class Role(StrEnum):
     """What a person says they are; it shapes words and scopes, nothing else."""
 
-    VETERINARIAN = "veterinarian"
-    TECHNICIAN = "technician"
-    VOLUNTEER = "volunteer"
+    VETERINARIAN = to_translate("veterinarian")
+    TECHNICIAN = to_translate("technician")
+    VOLUNTEER = to_translate("volunteer")
 
 
 @dataclass(frozen=True, slots=True)

@@ -8,18 +8,19 @@ from enum import StrEnum
 
 from exam_app.domain.exam.findings import Finding
 from exam_app.domain.exam.people import Attribution
+from exam_app.language.catalogue import to_translate
 
 
 class RegionState(StrEnum):
     """Where a region stands."""
 
-    UNEXAMINED = "unexamined"
-    NO_ABNORMALITY = "no abnormality found"
-    WITH_FINDINGS = "with findings"
-    PARTLY = "partly examined"
-    RESULT = "felt for, not felt"
-    NOT_EXAMINED = "not examined"
-    NOT_PRESENT = "not present"
+    UNEXAMINED = to_translate("unexamined")
+    NO_ABNORMALITY = to_translate("no abnormality found")
+    WITH_FINDINGS = to_translate("with findings")
+    PARTLY = to_translate("partly examined")
+    RESULT = to_translate("felt for, not felt")
+    NOT_EXAMINED = to_translate("not examined")
+    NOT_PRESENT = to_translate("not present")
 
 
 class Conclusion(StrEnum):

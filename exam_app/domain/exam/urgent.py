@@ -5,14 +5,15 @@ from enum import StrEnum
 
 from exam_app.domain.exam.people import Attribution
 from exam_app.domain.moments import Moment
+from exam_app.language.catalogue import to_translate
 
 
 class AnswerKind(StrEnum):
     """How an urgent sign was answered."""
 
-    TOLD = "told"
-    TRIED = "tried, not reached"
-    AM_VETERINARIAN = "I am the veterinarian"
+    TOLD = to_translate("told")
+    TRIED = to_translate("tried, not reached")
+    AM_VETERINARIAN = to_translate("I am the veterinarian")
 
 
 @dataclass(frozen=True, slots=True)

@@ -21,6 +21,7 @@ from exam_app.domain.protocol.limits import FlagLevel
 from exam_app.domain.protocol.protocol import SpeciesProtocol, Vital, VitalKind
 from exam_app.domain.protocol.scales import grade_number
 from exam_app.domain.protocol.urgent_signs import Trigger, UrgentSign
+from exam_app.language.catalogue import ENGLISH, chosen, in_english, tr
 
 # A protocol that could open more of one vital is refused when it is loaded.
 MOST_SIGNS = 8
@@ -77,6 +78,28 @@ def flag_vital(
     return None if flag.level is FlagLevel.NONE else flag
 
 
+def _kept_flag(
+    exam: Exam, protocol: SpeciesProtocol, vital: Vital, entry: VitalEntry
+) -> Flag | None:
+    """Return a flag as a record keeps it, which is in English."""
+    with in_english():
+        return flag_vital(exam, protocol, vital, entry)
+
+
+def shown_flag(
+    exam: Exam, protocol: SpeciesProtocol, vital: Vital, entry: VitalEntry
+) -> Flag | None:
+    """Return a flag as it is shown: the words of the kept one, whatever the language.
+
+    One that these ranges give no more was given by others, and is shown as it is kept.
+    """
+    if entry.flag is None or chosen() == ENGLISH:
+        return entry.flag
+    if _kept_flag(exam, protocol, vital, entry) != entry.flag:
+        return entry.flag
+    return flag_vital(exam, protocol, vital, entry)
+
+
 def why_not_compared(
     exam: Exam, protocol: SpeciesProtocol, vital: Vital, entry: VitalEntry
 ) -> str:
@@ -99,15 +122,24 @@ def why_not_compared(
     checks = (
         (
             entry.site not in {"", usual} and bool(usual),
-            f"published ranges are for {usual}",
+            tr("published ranges are for {site}", site=tr(usual)),
         ),
-        (not rows, "no published range"),
-        (not exam.life_stage, "age not known"),
-        (not of_age, "no published range at this age"),
-        (not of_place, f"no published range for this place ({place})"),
+        (not rows, tr("no published range")),
+        (not exam.life_stage, tr("age not known")),
+        (not of_age, tr("no published range at this age")),
+        (
+            not of_place,
+            tr("no published range for this place ({place})", place=tr(place)),
+        ),
         (bool(found), ""),
-        (not state, "what the animal was doing was not said"),
-        (True, f"no published range here for an animal that is {state}"),
+        (not state, tr("what the animal was doing was not said")),
+        (
+            True,
+            tr(
+                "no published range here for an animal that is {state}",
+                state=tr(state),
+            ),
+        ),
     )
     return next(reason for is_met, reason in checks if is_met)
 
@@ -143,7 +175,7 @@ def record_vital(
     entry = replace(
         entry,
         attribution=by,
-        flag=flag_vital(exam, protocol, vital, entry),
+        flag=_kept_flag(exam, protocol, vital, entry),
         earlier=_with_earlier(before, entry, is_repeat=is_repeat),
     )
     exam = replace(exam, vitals={**exam.vitals, vital_id: entry})

@@ -8,26 +8,27 @@ from exam_app.domain.measure.counting import Evidence
 from exam_app.domain.measure.units import Reading
 from exam_app.domain.protocol.intervals import Flag
 from exam_app.domain.protocol.scales import Graded
+from exam_app.language.catalogue import to_translate
 
 
 class RateState(StrEnum):
     """What the animal was doing while a rate was taken."""
 
-    ASLEEP = "asleep"
-    RESTING = "resting"
-    ALERT = "alert"
-    RESTRAINED = "restrained or stressed"
-    AFTER_EXERTION = "after exertion"
-    HOT = "hot"
+    ASLEEP = to_translate("asleep")
+    RESTING = to_translate("resting")
+    ALERT = to_translate("alert")
+    RESTRAINED = to_translate("restrained or stressed")
+    AFTER_EXERTION = to_translate("after exertion")
+    HOT = to_translate("hot")
 
 
 class Setting(StrEnum):
     """Where the exam takes place; published ranges differ by it."""
 
-    CLINIC = "clinic"
-    HOME = "home"
-    FARM = "farm"
-    SHELTER = "shelter"
+    CLINIC = to_translate("clinic")
+    HOME = to_translate("home")
+    FARM = to_translate("farm")
+    SHELTER = to_translate("shelter")
 
 
 @dataclass(frozen=True, slots=True)

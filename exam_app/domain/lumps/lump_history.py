@@ -11,6 +11,7 @@ from exam_app.domain.exam.exam import Exam
 from exam_app.domain.exam.findings import EarlierFinding, EarlierOutcome, Finding
 from exam_app.domain.exam.marks import earlier_of, found_again
 from exam_app.domain.lumps.lumps import Lump, compare_lumps, show_lump_size
+from exam_app.language.catalogue import tr
 
 
 def earlier_lumps(exam: Exam, key: str) -> tuple[EarlierFinding, ...]:
@@ -48,8 +49,17 @@ def lump_line(exam: Exam, key: str, now: Finding) -> str:
     change = compared(before.lump, now.lump)
     if not change:
         return ""
-    where = "at this place" if placed else "here, if it is the same one"
-    return f"Beside the lump of {before.date} {where}: {change}"
+    if placed:
+        return tr(
+            "Beside the lump of {date} at this place: {change}",
+            date=before.date,
+            change=change,
+        )
+    return tr(
+        "Beside the lump of {date} here, if it is the same one: {change}",
+        date=before.date,
+        change=change,
+    )
 
 
 def _same_line(exam: Exam, now: Finding) -> str:
@@ -57,19 +67,30 @@ def _same_line(exam: Exam, now: Finding) -> str:
     before = earlier_of(exam, now.same_as)
     if before is None or now.lump is None:
         return ""
-    is_now = f"now {measured_words(now.lump)}"
+    is_now = measured_words(now.lump)
     if before.lump is None:
-        return f"The same one as on {before.date}, not measured then; {is_now}."
-    readings = f"{measured_words(before.lump)} on {before.date}; {is_now}."
-    change = compared(before.lump, now.lump)
-    return " ".join(filter(None, (f"The same lump: {readings}", change)))
+        return tr(
+            "The same one as on {date}, not measured then; now {size}.",
+            date=before.date,
+            size=is_now,
+        )
+    readings = tr(
+        "The same lump: {before} on {date}; now {now}.",
+        before=measured_words(before.lump),
+        date=before.date,
+        now=is_now,
+    )
+    return " ".join(filter(None, (readings, compared(before.lump, now.lump))))
 
 
 def measured_words(lump: Lump) -> str:
     """Return every reading of a lump with tool, direction and person."""
     second = lump.second_size
-    again = f", second reading {show_lump_size(second)}" if second else ""
-    return f"{show_lump_size(lump.size)}{again}"
+    first = show_lump_size(lump.size)
+    if second is None:
+        return first
+    again = show_lump_size(second)
+    return tr("{first}, second reading {second}", first=first, second=again)
 
 
 def compared(before: Lump, now: Lump) -> str:

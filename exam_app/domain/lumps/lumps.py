@@ -18,6 +18,8 @@ from exam_app.domain.measure.conversion import (
     with_unit,
 )
 from exam_app.domain.measure.units import Measure, Reading
+from exam_app.domain.wording.kept_words import offered
+from exam_app.language.catalogue import to_translate, tr
 
 
 class LumpDepth(StrEnum):
@@ -108,10 +110,42 @@ class Lump:
     pain: LumpPain | None = None
 
 
+_FEEL = {
+    LumpDepth.IN_SKIN: to_translate("in skin"),
+    LumpDepth.UNDER_SKIN: to_translate("under skin"),
+    LumpDepth.DEEP: to_translate("deep"),
+    LumpDepth.NOT_SURE: to_translate("not sure"),
+    Consistency.SOFT: to_translate("soft"),
+    Consistency.FIRM: to_translate("firm"),
+    Consistency.HARD: to_translate("hard"),
+    Consistency.FLUID: to_translate("fluid"),
+    Consistency.MIXED: to_translate("mixed"),
+    Mobility.MOVES_FREELY: to_translate("moves freely"),
+    Mobility.MOVES_WITH_SKIN: to_translate("moves with skin"),
+    Mobility.FIXED: to_translate("fixed"),
+    Surface.SMOOTH: to_translate("smooth"),
+    Surface.UNEVEN: to_translate("uneven"),
+    Surface.HAIRLESS: to_translate("hairless"),
+    Surface.OPEN: to_translate("open"),
+    LumpPain.NONE_SHOWN: to_translate("none shown"),
+    LumpPain.SHOWN: to_translate("shown"),
+    LumpPain.NOT_TESTED: to_translate("not tested"),
+    LumpTool.CALLIPER: to_translate("calliper"),
+    LumpTool.RULER: to_translate("ruler"),
+    LumpTool.TAPE: to_translate("tape"),
+    LumpTool.BY_EYE: to_translate("by eye"),
+}
+
+
+def feel_words(felt: StrEnum) -> str:
+    """Say how a lump is, or what it was measured with: ``under skin``, ``by eye``."""
+    return tr(_FEEL[felt])
+
+
 LUMP_LENGTH = Measure(
     measure_id="lump_size",
-    label="Size",
-    plain_label="Size",
+    label=to_translate("Size"),
+    plain_label=to_translate("Size"),
     unit="mm",
     units_offered=("mm", "cm", "in"),
     precision=Decimal("0.1"),
@@ -130,10 +164,10 @@ def require_lump_size(size: LumpSize) -> None:
         UnitMismatchError: One is no length.
     """
     if not 1 <= len(size.dimensions) <= 3:
-        raise LumpSizeError("a lump has one to three sizes")
+        raise LumpSizeError(tr("a lump has one to three sizes"))
     for reading in size.dimensions:
         if convert(reading.value, reading.unit, LUMP_LENGTH.unit) <= 0:
-            raise LumpSizeError("a size is above zero")
+            raise LumpSizeError(tr("a size is above zero"))
 
 
 def longest_mm(lump: Lump) -> Decimal:
@@ -168,7 +202,7 @@ def show_lump_size(size: LumpSize) -> str:
             with_unit(plain_number(reading.value), reading.unit)
             for reading in size.dimensions
         )
-    how = (size.tool.value.replace("_", " "), size.direction, size.measured_by)
+    how = (feel_words(size.tool), offered(size.direction), size.measured_by)
     return f"{text} ({', '.join(part for part in how if part)})"
 
 
@@ -194,17 +228,27 @@ def compare_lumps(before: Lump, now: Lump) -> str:
     is_same_way = _is_same_way(before, now)
     low, high = _SAME_PERSON if is_same_way else _TWO_PEOPLE
     difference = now_mm - before_mm
-    sizes = f"Longest {before_mm} mm before, {now_mm} mm now."
-    if any(size.tool is LumpTool.BY_EYE for size in (*_sizes(before), *_sizes(now))):
-        return f"{sizes} A size judged by eye is not compared."
-    if abs(difference) > high:
-        trend = "Larger" if difference > 0 else "Smaller"
-        return f"{sizes} {trend} by more than the measuring error."
-    who = "one person" if is_same_way else "two people, tools or directions"
-    return (
-        f"{sizes} The difference is not beyond the measuring error: {who} can differ "
-        f"by {low} to {high} mm. This does not mean unchanged."
+    sizes = tr(
+        "Longest {before} mm before, {now} mm now.", before=before_mm, now=now_mm
     )
+    if any(size.tool is LumpTool.BY_EYE for size in (*_sizes(before), *_sizes(now))):
+        return f"{sizes} {tr('A size judged by eye is not compared.')}"
+    if difference > high:
+        return f"{sizes} {tr('Larger by more than the measuring error.')}"
+    if -difference > high:
+        return f"{sizes} {tr('Smaller by more than the measuring error.')}"
+    beyond = _ONE_CAN_DIFFER if is_same_way else _TWO_CAN_DIFFER
+    return f"{sizes} {tr(beyond, low=low, high=high)}"
+
+
+_ONE_CAN_DIFFER = to_translate(
+    "The difference is not beyond the measuring error: one person can differ "
+    "by {low} to {high} mm. This does not mean unchanged."
+)
+_TWO_CAN_DIFFER = to_translate(
+    "The difference is not beyond the measuring error: two people, tools or "
+    "directions can differ by {low} to {high} mm. This does not mean unchanged."
+)
 
 
 def _sizes(lump: Lump) -> tuple[LumpSize, ...]:

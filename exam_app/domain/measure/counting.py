@@ -19,7 +19,16 @@ from statistics import median, stdev
 
 from exam_app.domain.errors import CountError
 from exam_app.domain.measure.conversion import plain_number, round_to_step
-from exam_app.domain.wording.count_words import count_words
+from exam_app.domain.measure.pulse_sentences import (
+    COUNTED_APART,
+    EVERY_BEAT,
+    MORE_PULSES,
+    ONE_BEAT,
+    ONE_OF_BOTH,
+    SOME_BEATS,
+    SOME_OF_BOTH,
+)
+from exam_app.language.catalogue import tr
 
 WINDOWS = (10, 15, 20, 30, 60, 120, 300)
 FEWEST_TAPS = 6
@@ -198,14 +207,16 @@ def suspicious_gap(taps: TapTimes) -> str:
     middle = Fraction(median(map(Fraction, intervals)))
     for position, interval in enumerate(intervals, start=2):
         if interval >= _LONG_GAP * middle:
-            return (
-                f"The time before tap {position} is about twice the others: "
-                "a tap may have been missed. Count again if unsure."
+            return tr(
+                "The time before tap {position} is about twice the others: "
+                "a tap may have been missed. Count again if unsure.",
+                position=position,
             )
         if interval <= _SHORT_GAP * middle:
-            return (
-                f"Tap {position} came very soon after the one before: "
-                "one beat may have been tapped twice. Count again if unsure."
+            return tr(
+                "Tap {position} came very soon after the one before: "
+                "one beat may have been tapped twice. Count again if unsure.",
+                position=position,
             )
     return ""
 
@@ -257,17 +268,22 @@ def _deviation(intervals: Sequence[int]) -> Decimal:
 def _rate_of_count(evidence: CountAlong) -> Rate:
     count, seconds = evidence.count, evidence.seconds
     if seconds not in WINDOWS:
-        raise CountError("the window is none of those offered")
+        raise CountError(tr("the window is none of those offered"))
     if count < 0:
-        raise CountError("a count is not below zero")
+        raise CountError(tr("a count is not below zero"))
     per_minute, step = Decimal(count * 60) / seconds, Decimal(60) / seconds
     factor = f" × {60 // seconds}" if seconds < 60 else f" ÷ {seconds // 60}"
     return Rate(
         per_minute,
         step,
         step,
-        f"{count} in {seconds} s{'' if seconds == 60 else factor}"
-        f" = {plain_number(per_minute)}/min, ± {plain_number(step)}",
+        tr(
+            "{count} in {sum} = {rate}/min, ± {step}",
+            count=count,
+            sum=f"{seconds} s{'' if seconds == 60 else factor}",
+            rate=plain_number(per_minute),
+            step=plain_number(step),
+        ),
     )
 
 
@@ -280,9 +296,15 @@ def _rate_of_taps(taps: TapTimes) -> Rate:
         per_minute,
         uncertainty,
         uncertainty,
-        f"{len(intervals)} intervals between {len(taps.offsets_ms)} taps in "
-        f"{round_to_step(Fraction(sum(intervals), 1000), _TENTH)} s"
-        f" = {per_minute}/min, ± {uncertainty}",
+        tr(
+            "{intervals} intervals between {taps} taps in {seconds} s"
+            " = {rate}/min, ± {uncertainty}",
+            intervals=len(intervals),
+            taps=len(taps.offsets_ms),
+            seconds=round_to_step(Fraction(sum(intervals), 1000), _TENTH),
+            rate=per_minute,
+            uncertainty=uncertainty,
+        ),
     )
 
 
@@ -290,12 +312,18 @@ def _tap_intervals(taps: TapTimes) -> tuple[int, ...]:
     """Return the times between taps, in ms, once the taps are fit to use."""
     offsets = taps.offsets_ms
     if len(offsets) < FEWEST_TAPS:
-        raise CountError(f"{len(offsets)} taps are too few, {FEWEST_TAPS} are needed")
+        raise CountError(
+            tr(
+                "{count} taps are too few, {needed} are needed",
+                count=len(offsets),
+                needed=FEWEST_TAPS,
+            )
+        )
     if offsets[0] < 0 or (taps.clock is ClockStart.FIRST_BEAT and offsets[0] != 0):
-        raise CountError("the first tap does not fit the start of the clock")
+        raise CountError(tr("the first tap does not fit the start of the clock"))
     intervals = tuple(later - earlier for earlier, later in pairwise(offsets))
     if min(intervals) <= 0:
-        raise CountError("the taps are not in order")
+        raise CountError(tr("the taps are not in order"))
     return intervals
 
 
@@ -309,7 +337,10 @@ class PulseMethod(StrEnum):
 
 @dataclass(frozen=True, slots=True)
 class PulseComparison:
-    """Beats without a pulse, or None when that cannot be said, and a sentence."""
+    """Beats without a pulse, or None when that cannot be said, and a sentence.
+
+    The sentence is kept in a record, in English; ``pulse_words`` shows it.
+    """
 
     deficit: int | None
     text: str
@@ -337,28 +368,26 @@ def pulse_comparison(
         CountError: A number the method needs is missing or below zero.
     """
     if method is PulseMethod.COUNTED_APART:
-        return PulseComparison(
-            None,
-            "Heartbeat and pulse were counted one after the other: "
-            "a difference between them says nothing about beats without a pulse.",
-        )
-    span = f" in {seconds} s" if seconds else ""
+        return PulseComparison(None, COUNTED_APART)
+    at = 1 if seconds else 0
     if method is PulseMethod.EVERY_BEAT_FELT:
         missed = _counted(dropped)
         if missed == 0:
-            return PulseComparison(0, f"A pulse was felt with every beat heard{span}.")
-        told = f"{count_words(missed, 'beat')} without a pulse{span}."
-        return PulseComparison(missed, told)
+            return PulseComparison(0, EVERY_BEAT[at].format(seconds=seconds))
+        told = (ONE_BEAT if missed == 1 else SOME_BEATS)[at]
+        return PulseComparison(missed, told.format(missed=missed, seconds=seconds))
     heard, felt = _counted(beats), _counted(pulses)
     if felt > heard:
-        told = f"More pulses ({felt}) than beats ({heard}){span}: count again."
+        told = MORE_PULSES[at].format(felt=felt, heard=heard, seconds=seconds)
         return PulseComparison(None, told)
-    without = f"{count_words(heard - felt, 'beat')} without a pulse."
-    told = f"{heard} beats, {felt} pulses{span}: {without}"
-    return PulseComparison(heard - felt, told)
+    missed = heard - felt
+    told = (ONE_OF_BOTH if missed == 1 else SOME_OF_BOTH)[at].format(
+        heard=heard, felt=felt, missed=missed, seconds=seconds
+    )
+    return PulseComparison(missed, told)
 
 
 def _counted(number: int | None) -> int:
     if number is None or number < 0:
-        raise CountError("a number needed for this comparison is missing")
+        raise CountError(tr("a number needed for this comparison is missing"))
     return number

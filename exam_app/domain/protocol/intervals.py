@@ -31,6 +31,7 @@ from exam_app.domain.protocol.limits import (
     range_line,
     summary,
 )
+from exam_app.language.catalogue import tr
 
 COMPUTED = "computed"
 PROVENANCES = ("read", "memory", COMPUTED)
@@ -224,7 +225,7 @@ def flag_reading(
         if interval.measure_id == measure.measure_id and is_limit(interval)
     ]
     if not rows:
-        text = f"{shown}: no published range applies here"
+        text = tr("{value}: no published range applies here", value=shown)
         return Flag(FlagLevel.NONE, text, (), (), unchecked=False)
     compared = [
         Compared(limits_in(row, measure), source_text(row, sources), row.far_off)
@@ -281,7 +282,11 @@ def source_text(interval: ReferenceInterval, sources: Mapping[str, str]) -> str:
     """
     titles = [sources.get(name, name) for name in interval.every_source()]
     *others, last = titles
-    named = f"{', '.join(others)} and {last}" if others else last
+    named = last
+    if others:
+        named = tr("{others} and {last}", others=", ".join(others), last=last)
     if interval.provenance == COMPUTED:
-        return f"worked out by us from {named}"
-    return named if interval.provenance == "read" else f"{named}; recalled, not checked"
+        return tr("worked out by us from {sources}", sources=named)
+    if interval.provenance == "read":
+        return named
+    return tr("{sources}; recalled, not checked", sources=named)

@@ -11,6 +11,7 @@ from enum import StrEnum
 
 from exam_app.domain.measure.conversion import plain_number, with_unit
 from exam_app.domain.wording.phrases import capital
+from exam_app.language.catalogue import to_translate, tr
 
 _INFINITE = Decimal("Infinity")
 
@@ -72,7 +73,45 @@ def level_of(value: Decimal, ranges: Sequence[Limits], step: Decimal) -> FlagLev
     return FlagLevel.WITHIN
 
 
-_NEAR = {FlagLevel.NEAR_LOW: "lower", FlagLevel.NEAR_HIGH: "upper"}
+# Where the numbers lie, said of one range, of both, and of every one.
+_PLACES = ("above", "below")
+_ALL_OF = {
+    "inside": (
+        to_translate("inside the published range"),
+        to_translate("inside both published ranges"),
+        to_translate("inside all {count} published ranges"),
+    ),
+    "above": (
+        to_translate("above the published range"),
+        to_translate("above both published ranges"),
+        to_translate("above all {count} published ranges"),
+    ),
+    "below": (
+        to_translate("below the published range"),
+        to_translate("below both published ranges"),
+        to_translate("below all {count} published ranges"),
+    ),
+}
+_OF_RANGE = {
+    "inside": to_translate("inside {range}"),
+    "above": to_translate("above {range}"),
+    "below": to_translate("below {range}"),
+}
+_COUNTED = {
+    "above": to_translate("above {count}"),
+    "below": to_translate("below {count}"),
+}
+# Near a limit: of one range compared, and of several.
+_NEAR = {
+    FlagLevel.NEAR_LOW: (
+        to_translate("{place}, near the lower limit (counting step {step})"),
+        to_translate("{place}, near the lower limit (step {step})"),
+    ),
+    FlagLevel.NEAR_HIGH: (
+        to_translate("{place}, near the upper limit (counting step {step})"),
+        to_translate("{place}, near the upper limit (step {step})"),
+    ),
+}
 
 
 @dataclass(frozen=True, slots=True)
@@ -95,8 +134,9 @@ def range_text(limits: Limits, unit: str) -> str:
     if low is not None and high is not None:
         return with_unit(f"{plain_number(low)}–{plain_number(high)}", unit)
     if high is not None:
-        return f"up to {with_unit(plain_number(high), unit)}"
-    return f"from {with_unit(plain_number(low or Decimal(0)), unit)}"
+        return tr("up to {end}", end=with_unit(plain_number(high), unit))
+    end = with_unit(plain_number(low or Decimal(0)), unit)
+    return tr("from {end}", end=end)
 
 
 def range_line(value: Decimal, rows: Sequence[Compared], unit: str) -> str:
@@ -107,12 +147,14 @@ def range_line(value: Decimal, rows: Sequence[Compared], unit: str) -> str:
         rows: The source's ranges; at least one.
         unit: Unit of value and ranges.
     """
-    places = ", ".join(
-        f"{_place(value, row.limits)} {range_text(row.limits, unit)}"
-        f"{', far off the others' * row.far_off}"
-        for row in rows
-    )
+    places = ", ".join(_of_range(value, row, unit) for row in rows)
     return f"{capital(places)} ({rows[0].source})"
+
+
+def _of_range(value: Decimal, row: Compared, unit: str) -> str:
+    place = _OF_RANGE[_place(value, row.limits)]
+    said = tr(place, range=range_text(row.limits, unit))
+    return tr("{place}, far off the others", place=said) if row.far_off else said
 
 
 def summary(
@@ -134,19 +176,29 @@ def summary(
     places = [_place(value, row.limits) for row in rows]
     held = [row for row in rows if row.limits.holds(value)]
     if len(held) == len(rows):
-        text = f"inside {_all_of(len(rows))}"
+        text = _all_of("inside", len(rows))
     elif all(row.far_off for row in held) and held:
-        aside = "one" if len(held) == 1 else str(len(held))
-        of_all = f"{_counted(places)} of {len(places)} published ranges"
-        text = f"{of_all}, inside {aside} far off"
+        far_off = to_translate(
+            "{places} of {count} published ranges, inside one far off"
+        )
+        if len(held) > 1:
+            far_off = to_translate(
+                "{places} of {count} published ranges, inside {far_off} far off"
+            )
+        values = {"places": _counted(places), "count": len(places)}
+        text = tr(far_off, **values, far_off=len(held))
     elif held:
-        inside = f"inside {len(held)} of {len(rows)} published ranges"
-        text = f"{inside}, {_counted(places)}"
+        text = tr(
+            "inside {inside} of {count} published ranges, {places}",
+            inside=len(held),
+            count=len(rows),
+            places=_counted(places),
+        )
     elif len(set(places)) == 1:
-        text = f"{places[0]} {_all_of(len(rows))}"
+        text = _all_of(places[0], len(rows))
     else:
-        text = f"between the published ranges: {_counted(places)}"
-    return text + _near(level, len(rows), with_unit(plain_number(step), unit), held)
+        text = tr("between the published ranges: {places}", places=_counted(places))
+    return _near(text, level, len(rows), with_unit(plain_number(step), unit), held)
 
 
 def _place(value: Decimal, limits: Limits) -> str:
@@ -155,27 +207,25 @@ def _place(value: Decimal, limits: Limits) -> str:
     return "above" if value > limits.ends[1] else "below"
 
 
-def _all_of(count: int) -> str:
-    if count == 1:
-        return "the published range"
-    return f"{'both' if count == 2 else f'all {count}'} published ranges"
+def _all_of(place: str, count: int) -> str:
+    return tr(_ALL_OF[place][min(count, 3) - 1], count=count)
 
 
 def _counted(places: Sequence[str]) -> str:
     """Count the places in words: ``above 2, below 1``."""
-    return ", ".join(
-        f"{place} {places.count(place)}"
-        for place in ("above", "below")
-        if place in places
-    )
+    said = [place for place in _PLACES if place in places]
+    return ", ".join(tr(_COUNTED[one], count=places.count(one)) for one in said)
 
 
-def _near(level: FlagLevel, count: int, step: str, held: Sequence[Compared]) -> str:
+def _near(
+    place: str, level: FlagLevel, count: int, step: str, held: Sequence[Compared]
+) -> str:
+    """Return where a value lies, and how near a limit that is."""
     if level not in _NEAR:
-        return ""
+        return place
     if held and not all(row.far_off for row in held):
-        name = "counting step" if count == 1 else "step"
-        return f", near the {_NEAR[level]} limit ({name} {step})"
+        return tr(_NEAR[level][count > 1], place=place, step=step)
     if count == 1:
-        return f" by one counting step ({step}) or less"
-    return f", the nearest by {step} or less"
+        near = to_translate("{place} by one counting step ({step}) or less")
+        return tr(near, place=place, step=step)
+    return tr("{place}, the nearest by {step} or less", place=place, step=step)

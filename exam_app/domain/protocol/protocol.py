@@ -10,12 +10,14 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from enum import StrEnum
 from functools import cached_property
+from itertools import chain
 
 from exam_app.domain.measure.counting import CountKind
 from exam_app.domain.measure.units import Measure
 from exam_app.domain.protocol.intervals import ReferenceInterval
 from exam_app.domain.protocol.scales import Scale
 from exam_app.domain.protocol.urgent_signs import UrgentSign
+from exam_app.language.catalogue import to_translate, tr
 
 
 class Scope(StrEnum):
@@ -29,11 +31,11 @@ class Scope(StrEnum):
 
 
 SCOPE_LABELS = {
-    Scope.INTAKE: "Intake look-over",
-    Scope.TECHNICIAN: "Technician exam",
-    Scope.VETERINARIAN: "Veterinarian exam",
-    Scope.FOCUSED: "Focused exam",
-    Scope.GROUP: "Group check",
+    Scope.INTAKE: to_translate("Intake look-over"),
+    Scope.TECHNICIAN: to_translate("Technician exam"),
+    Scope.VETERINARIAN: to_translate("Veterinarian exam"),
+    Scope.FOCUSED: to_translate("Focused exam"),
+    Scope.GROUP: to_translate("Group check"),
 }
 
 
@@ -305,7 +307,10 @@ class SpeciesProtocol:
     def one_animal(self) -> str:
         """One animal in words, as ``an alpaca``."""
         word = self.one or self.label.lower()
-        return f"{'an' if word[:1] in 'aeiou' else 'a'} {word}"
+        named = tr(self.one) if self.one else tr(self.label).lower()
+        if word[:1] in "aeiou":
+            return tr("an {animal}", animal=named)
+        return tr("a {animal}", animal=named)
 
     def region(self, region_id: str) -> Region | None:
         """Return the region of that id, if the protocol has one."""
@@ -331,6 +336,22 @@ class SpeciesProtocol:
     def sign(self, sign_id: str) -> UrgentSign | None:
         """Return the urgent sign of that id, if the protocol has one."""
         return next((s for s in self.urgent_signs if s.sign_id == sign_id), None)
+
+    @cached_property
+    def record_words(self) -> frozenset[str]:
+        """Its words that a record holds as they stand here, in English."""
+        terms = [term for region in self.regions for term in region.terms]
+        clauses = [clause for region in self.regions for clause in region.clauses]
+        choices = [choice for vital in self.vitals for choice in vital.choices]
+        every = (
+            *((t.label, t.plain, *t.qualities, *t.places) for t in terms),
+            *((c.text, c.plain, c.strike_as) for c in clauses),
+            *((c.label, c.plain) for c in choices),
+            *((*vital.sites, *vital.not_done_reasons) for vital in self.vitals),
+            *((grade.label for grade in scale.grades) for scale in self.scales),
+            *((sign.label, sign.plain, sign.action) for sign in self.urgent_signs),
+        )
+        return frozenset(words for words in chain.from_iterable(every) if words)
 
     def wound_terms(self) -> frozenset[tuple[str, str]]:
         """Return which finds are wounds, each by its region and term id."""

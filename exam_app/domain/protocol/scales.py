@@ -11,6 +11,7 @@ from dataclasses import dataclass
 from decimal import Decimal, InvalidOperation
 
 from exam_app.domain.errors import UnknownGradeError
+from exam_app.language.catalogue import tr
 
 
 @dataclass(frozen=True, slots=True)
@@ -93,13 +94,14 @@ def show_grade(graded: Graded, scale: Scale, *, is_plain: bool = False) -> str:
     """
     if graded.scale_id != scale.scale_id:
         raise UnknownGradeError(f"{scale.scale_id} has no grade {graded.value}")
-    name = scale.plain_label if is_plain else scale.label
+    name = tr(scale.plain_label if is_plain else scale.label)
     value = _value_with_ends(graded.value, scale)
     text = f"{name} {value}"
     if graded.label != graded.value:
-        text += f": {graded.label}"
+        known = [grade.label for grade in scale.grades]
+        text += f": {tr(graded.label) if graded.label in known else graded.label}"
     return text + "".join(
-        f" ({number} on {rule.ends} by conversion)"
+        tr(" ({number} on {ends} by conversion)", number=number, ends=tr(rule.ends))
         for rule in scale.conversions
         if (number := converted(graded, rule)) is not None
     )
@@ -146,4 +148,6 @@ def _value_with_ends(value: str, scale: Scale) -> str:
         return value
     is_from_one = grade_number(first) == 1
     last = numbered[-1]
-    return f"{value}/{last}" if is_from_one else f"{value} ({first} to {last})"
+    if is_from_one:
+        return f"{value}/{last}"
+    return tr("{value} ({first} to {last})", value=value, first=first, last=last)

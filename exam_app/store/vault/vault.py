@@ -41,8 +41,8 @@ from exam_app.store.errors import (
     VaultUnreachableError,
     save_refusal,
 )
+from exam_app.store.repositories import reports
 from exam_app.store.repositories.listed import list_anew, list_beside
-from exam_app.store.repositories.reports import Backup
 from exam_app.store.vault.audit import AuditReport, audit
 from exam_app.store.vault.backup import write_backup
 from exam_app.store.vault.kept import Repositories
@@ -56,7 +56,7 @@ class Vault(Repositories):
         storage: SealedStorage,
         files: VaultFiles,
         bounds: DerivationBounds,
-        repairs: str | None,
+        repairs: tuple[str, ...],
     ) -> None:
         """Take over opened parts; ``close`` releases them.
 
@@ -78,8 +78,7 @@ class Vault(Repositories):
         A loss is told at every opening until ``acknowledge_damage``.
         """
         unkept = self._unkept[1] if self._unkept else None
-        texts = [*self.losses.unread(), unkept, self._repairs]
-        return " ".join(text for text in texts if text) or None
+        return reports.shown(*self.losses.unread(), unkept, *self._repairs)
 
     def report_loss(self, key: str, sentence: str) -> None:
         """Keep a loss found at the opening; only then may the head's mark go on."""
@@ -102,7 +101,7 @@ class Vault(Repositories):
             self.losses.keep(*self._unkept)
             self._unkept = None
         self.losses.mark_read(by, at)
-        self._repairs = None
+        self._repairs = ()
 
     async def confirm_passphrase(self, passphrase: str) -> None:
         """Check the passphrase of the open vault and unlock locked PINs.
@@ -150,7 +149,7 @@ class Vault(Repositories):
     @property
     def disk_report(self) -> str | None:
         """What the person should know of the disk while working, or None."""
-        return self._files.reserve.report
+        return reports.shown(self._files.reserve.report)
 
     def size(self) -> int:
         """Give how many bytes all that is kept takes on the disk.
@@ -254,7 +253,9 @@ class Vault(Repositories):
         The backup is made, also where this remark finds no room.
         """
         with contextlib.suppress(VaultError):
-            self.backups.keep(Backup(at.date_and_time(), where, size, at.utc_ms))
+            self.backups.keep(
+                reports.Backup(at.date_and_time(), where, size, at.utc_ms)
+            )
 
     def close(self) -> None:
         """Release files and lock and forget the key; calling again does nothing.

@@ -24,6 +24,8 @@ from exam_app.app.practice_protocols import protocol_for
 from exam_app.app.queries import animals as animal_queries
 from exam_app.app.queries.new_animals import LastIntake, nameless, tag_unknown_words
 from exam_app.domain.animal.signalment import AgeBasis, Animal, Owner
+from exam_app.domain.protocol.protocol import SpeciesProtocol
+from exam_app.language.catalogue import in_english, to_translate, tr
 from exam_app.ui.animal.erase_owner import open_erasing
 from exam_app.ui.shell.page_controller import Tab
 from exam_app.ui.shell.screen import Screen
@@ -35,8 +37,8 @@ from exam_app.ui.widgets.texts import paragraph, quiet, section, side_by_side, s
 
 # Of an age with its units, so that what stands below moves with no choice above it.
 _AGE_HEIGHT = 131
-_NO_AGE = "Without an age no value is compared with published ranges."
-_FROM_BIRTH = "The age on the day of an exam is counted from it."
+_NO_AGE = to_translate("Without an age no value is compared with published ranges.")
+_FROM_BIRTH = to_translate("The age on the day of an exam is counted from it.")
 _MAY_BE_BEGUN = ("name", "breed", "tag", "chip", "place")
 
 
@@ -46,11 +48,18 @@ async def build_new(tab: Tab, species: str, *, is_group: bool = False) -> Screen
     begun = dict(parse_qsl((tab.page.route or "").partition("?")[2]))
     animal = Animal(new_id(), "", species, is_group=is_group, is_demo=is_demo)
     protocol = protocol_for(tab.session, species).protocol
-    is_one = f"Add {protocol.one_animal}"
-    title = f"A group: {protocol.label.lower()}" if is_group else is_one
+    title = _title(protocol, is_group=is_group)
+    with in_english():
+        named = _title(protocol, is_group=is_group)
     words = () if is_group else tag_unknown_words(protocol)
     names = tuple(nameless(tab.session, one) for one in words)
-    return EditScreen(tab, animal, Owner(), title, begun, names).screen()
+    return EditScreen(tab, animal, Owner(), title, named, begun, names).screen()
+
+
+def _title(protocol: SpeciesProtocol, *, is_group: bool) -> str:
+    if is_group:
+        return tr("A group: {kind}", kind=tr(protocol.label).lower())
+    return tr("Add {kind}", kind=tr(protocol.one_animal))
 
 
 async def build_group(tab: Tab, species: str) -> Screen:
@@ -61,7 +70,7 @@ async def build_group(tab: Tab, species: str) -> Screen:
 async def build(tab: Tab, animal_id: str) -> Screen:
     """Build the form of an animal that is known."""
     animal, owner = animal_queries.fetch(tab.session, animal_id)
-    return EditScreen(tab, animal, owner, animal.name).screen()
+    return EditScreen(tab, animal, owner, animal.name, animal.name).screen()
 
 
 class EditScreen:
@@ -73,12 +82,14 @@ class EditScreen:
         animal: Animal,
         owner: Owner,
         title: str,
+        named: str,
         begun: Mapping[str, str] | None = None,
         names: tuple[str, ...] = (),
     ) -> None:
         """Begin with the animal as it is known, or as it was typed and not stored.
 
         Args:
+            named: Its name where what is typed is kept, in English.
             begun: What a new animal's form begins with; none for one that is known.
             names: Words that a tap writes into the name.
         """
@@ -90,7 +101,7 @@ class EditScreen:
             (name, *ASKS[1:]),
             "animal",
             {**texts_of(animal, owner), **stands},
-            typed=tab.typed(self._place(), title),
+            typed=tab.typed(self._place(), named),
             is_by_name=True,
         )
         self._view = FormView(self._form, size="usual", autofocus="name")
@@ -99,7 +110,7 @@ class EditScreen:
     def screen(self) -> Screen:
         """Build the screen."""
         drawn, following = self._view.controls, self._view.following
-        kept = "Kept beside the record, never inside it; can be erased later."
+        kept = tr("Kept beside the record, never inside it; can be erased later.")
         return Screen(
             title=self.title,
             back="/animals",
@@ -111,9 +122,9 @@ class EditScreen:
                 *drawn("breed", "colour"),
                 *self._chip(),
                 *drawn("tag", "place"),
-                section("Before touching it", *drawn("behaviour", "dangers")),
+                section(tr("Before touching it"), *drawn("behaviour", "dangers")),
                 section(
-                    "Owner",
+                    tr("Owner"),
                     quiet(kept),
                     *drawn("owner_name", "owner_phone", "owner_address"),
                     *self._erasing(),
@@ -125,14 +136,17 @@ class EditScreen:
                     [
                         button(
                             "animal-save",
-                            "Save and start",
+                            tr("Save and start"),
                             self._save_and_go,
                             kind="main",
                             expand=2,
                         ),
                         *self._without_name(),
                         bar_button(
-                            "animal-edit", "Save only", ft.Icons.SAVE, self._save_only
+                            "animal-edit",
+                            tr("Save only"),
+                            ft.Icons.SAVE,
+                            self._save_only,
                         ),
                     ],
                     spacing=4,
@@ -153,13 +167,16 @@ class EditScreen:
             return []
         carried = (self._begun.get(name, "") for name in ("place", "scope", "setting"))
         last = LastIntake(self.animal.species, *carried)
-        text = f"Same as the last one: {last.words}. Nothing else is carried over."
+        text = tr(
+            "Same as the last one: {words}. Nothing else is carried over.",
+            words=last.words,
+        )
         return [banner("animal-carried", text)]
 
     def _without_name(self) -> list[ft.Control]:
         if not self._is_new or self.animal.is_group:
             return []
-        label, icon = "No name", ft.Icons.QUESTION_MARK
+        label, icon = tr("No name"), ft.Icons.QUESTION_MARK
         return [bar_button("animal-nameless", label, icon, self._save_nameless)]
 
     def _erasing(self) -> list[ft.Control]:
@@ -170,16 +187,16 @@ class EditScreen:
         async def erase() -> None:
             await open_erasing(self.tab, animal.animal_id, animal.name)
 
-        label = "Erase owner details"
+        label = tr("Erase owner details")
         return [side_by_side(button("animal-erase", label, erase))]
 
     def _draw_age(self) -> ft.Control:
         basis = self._form["basis"]
         if basis == AgeBasis.UNKNOWN:
-            return _as_high(section("", paragraph(_NO_AGE)))
+            return _as_high(section("", paragraph(tr(_NO_AGE))))
         if basis == AgeBasis.BIRTH_DATE:
             asked = self._view.control("birth")
-            return _as_high(ft.Container(stack(asked, quiet(_FROM_BIRTH))))
+            return _as_high(ft.Container(stack(asked, quiet(tr(_FROM_BIRTH)))))
         return stack(*self._view.controls("age", "age_unit"))
 
     def _chip(self) -> list[ft.Control]:
@@ -224,7 +241,7 @@ class EditScreen:
     async def _save_only(self) -> None:
         if await self._save():
             await self.tab.go("/animals")
-            self.tab.tell("The animal is stored.")
+            self.tab.tell(tr("The animal is stored."))
 
 
 def _as_high(asked: ft.Container) -> ft.Control:

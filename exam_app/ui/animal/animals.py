@@ -16,6 +16,7 @@ from exam_app.app.queries.new_animals import (
     searched,
 )
 from exam_app.app.view.round_presenter import has_group_check
+from exam_app.language.catalogue import to_translate, tr
 from exam_app.ui.shell.page_controller import Tab
 from exam_app.ui.shell.screen import Screen
 from exam_app.ui.widgets.buttons import button
@@ -44,21 +45,21 @@ async def build(tab: Tab) -> Screen:
 
     search = text_field(
         "animal-search",
-        "Name, tag, chip, owner or place",
-        hint="A chip scanner that types like a keyboard works here.",
+        tr("Name, tag, chip, owner or place"),
+        hint=tr("A chip scanner that types like a keyboard works here."),
         on_change=typed,
         on_submit=entered,
     )
     lines = Slot(lambda: _lines(tab, search.value))
     return Screen(
-        title="Which animal?",
+        title=tr("Which animal?"),
         back="/",
         pinned=[search.control],
         body=[lines.control],
         bottom=[
             button(
                 "animal-add",
-                "Add an animal",
+                tr("Add an animal"),
                 lambda: open_adding(tab, search.value),
                 icon=ft.Icons.ADD,
                 kind="lead",
@@ -67,7 +68,11 @@ async def build(tab: Tab) -> Screen:
     )
 
 
-_BEGUN = {"name": "Name", "breed": "Breed", "tag": "Tag"}
+_BEGUN = {
+    "name": to_translate("Name"),
+    "breed": to_translate("Breed"),
+    "tag": to_translate("Tag"),
+}
 
 
 def open_adding(tab: Tab, text: str = "") -> None:
@@ -98,22 +103,26 @@ def open_adding(tab: Tab, text: str = "") -> None:
     def draw() -> ft.Control:
         """Offer the species of which this kind can be added."""
         cells = [
-            _species(tab, kind[0], species, offers[species].label, begun)
+            _species(tab, kind[0], species, tr(offers[species].label), begun)
             for species in ordered
             if kind[0] != "group" or has_group_check(offers[species])
         ]
         return grid(cells, 3)
 
-    options = [("animal", "One animal"), ("group", "A group"), ("litter", "A litter")]
+    options = [
+        ("animal", tr("One animal")),
+        ("group", tr("A group")),
+        ("litter", tr("A litter")),
+    ]
     # The tiles stay the controls they are, or a quick tap after a kind would be lost.
     offered = Slot(draw, in_place=True)
     which: list[ft.Control] = []
     if not looked_for.species and "name" in begun:
-        fields = list(_BEGUN.items())
+        fields = [(name, tr(label)) for name, label in _BEGUN.items()]
         row = ChoiceRow("add-searched", fields, choose_field, "name", columns=3)
-        which = [strong(f"“{begun['name']}” is its"), row.control]
+        which = [strong(tr("“{words}” is its", words=begun["name"])), row.control]
     tab.open_sheet(
-        "What do you add?",
+        tr("What do you add?"),
         *refused_protocols(refused_words(known)),
         *([] if text.strip() else _same_as_last(tab)),
         *which,
@@ -137,7 +146,7 @@ def _same_as_last(tab: Tab) -> list[ft.Control]:
     last = last_intake(tab.session)
     if last is None:
         return []
-    title, go = "Same as the last one", tab.way(last.address)
+    title, go = tr("Same as the last one"), tab.way(last.address)
     icon = ft.Icons.CONTENT_COPY
     return [line_button("animal-same", title, last.words, go, icon=icon)]
 
@@ -145,13 +154,17 @@ def _same_as_last(tab: Tab) -> list[ft.Control]:
 def _lines(tab: Tab, text: str) -> ft.Control:
     found = tab.vault.animals.search(text)
     if not found:
-        words = "No animal fits." if text else "No animals yet."
-        return quiet(f"{words} Add it below.")
+        fits_none = tr("No animal fits. Add it below.")
+        return quiet(fits_none if text else tr("No animals yet. Add it below."))
     shown = [one.animal_id for one in found[:_SHOWN]]
     bitten = those_with_concern(tab.vault, shown)
     lines = (_line(tab, one, one in bitten) for one in shown)
     rest = len(found) - len(shown)
-    more = [quiet(f"{rest} more. Type more to narrow it down.")] if rest else []
+    more = (
+        [quiet(tr("{count} more. Type more to narrow it down.", count=rest))]
+        if rest
+        else []
+    )
     return stack(*lines, *more)
 
 

@@ -11,6 +11,7 @@ from exam_app.exchange.erasing import (
     erase_owner,
     what_would_go,
 )
+from exam_app.language.catalogue import to_translate, tr
 from exam_app.store.vault.folder import empty_torn
 from exam_app.ui.shell.page_controller import Tab
 from exam_app.ui.widgets.buttons import button
@@ -21,21 +22,21 @@ from exam_app.ui.widgets.pin import pin_part
 from exam_app.ui.widgets.slot import Slot
 from exam_app.ui.widgets.texts import paragraph, quiet, side_by_side, stack, strong
 
-_STAYS = (
+_STAYS = to_translate(
     "This cannot be taken back. The records stay and their signatures stay valid. A "
     "signed note on each says which details were erased, when, by whom and why."
 )
-_LATER = (
+_LATER = to_translate(
     "Until the files are written anew they still hold the details, sealed. It takes "
     "seconds, and as much free room as the exams take."
 )
-_ANEW = "The files were written anew: nothing of it stays in them."
+_ANEW = to_translate("The files were written anew: nothing of it stays in them.")
 
 _WHY = choice(
     "reason",
-    "Why?",
+    to_translate("Why?"),
     tuple(REASONS.items()),
-    required="Choose why. Nothing was erased.",
+    required=to_translate("Choose why. Nothing was erased."),
 )
 
 
@@ -43,7 +44,7 @@ async def open_erasing(tab: Tab, animal_id: str, name: str) -> None:
     """Ask in a sheet whether the owner details of an animal are erased."""
     would = await tab.session.read(lambda: what_would_go(tab.vault, animal_id))
     if not would:
-        tab.tell(f"No owner details of {name} are kept here.")
+        tab.tell(tr("No owner details of {name} are kept here.", name=name))
         return
     view = FormView(Form((_WHY,), "erase"), size="usual")
 
@@ -52,11 +53,11 @@ async def open_erasing(tab: Tab, animal_id: str, name: str) -> None:
             await _erase(tab, animal_id, name, view.form["reason"])
 
     tab.open_sheet(
-        f"Erase the owner of {name}",
+        tr("Erase the owner of {name}", name=name),
         identified("erase-what", stack(*map(paragraph, would))),
-        quiet(_STAYS),
+        quiet(tr(_STAYS)),
         *view.controls(),
-        pin_part(tab, "Erase owner details", erase),
+        pin_part(tab, tr("Erase owner details"), erase),
     )
 
 
@@ -83,20 +84,20 @@ def _show(tab: Tab, name: str, erased: Erased) -> None:
         session = tab.session
         await session.write(tab.vault.rewrite)
         await empty_torn(session.folder, session.opener)
-        said[:] = [_ANEW]
+        said[:] = [tr(_ANEW)]
         files.refresh()
 
     def draw() -> ft.Control:
         if said:
             return banner("erase-files", said[0])
         ways = (
-            button("erase-anew", "Write the files anew now", write, kind="main"),
-            button("erase-later", "Later", tab.close_sheet, kind="quiet"),
+            button("erase-anew", tr("Write the files anew now"), write, kind="main"),
+            button("erase-later", tr("Later"), tab.close_sheet, kind="quiet"),
         )
-        return stack(quiet(_LATER), side_by_side(*ways))
+        return stack(quiet(tr(_LATER)), side_by_side(*ways))
 
     files = Slot(draw)
-    held = [strong("What still holds them"), *map(paragraph, erased.held)]
+    held = [strong(tr("What still holds them")), *map(paragraph, erased.held)]
     told = stack(*map(paragraph, erased.erased), *held, spacing=8)
     shown = identified("erase-said", told)
-    tab.open_sheet(f"Erased: the owner of {name}", shown, files.control)
+    tab.open_sheet(tr("Erased: the owner of {name}", name=name), shown, files.control)

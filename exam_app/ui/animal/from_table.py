@@ -14,7 +14,6 @@ from exam_app.app.animal_import.importing import (
     imports_of,
     undo_import,
 )
-from exam_app.app.animal_import.matching import DATE_ORDERS
 from exam_app.app.animal_import.table_choice import (
     FIELD_LABELS,
     alike_lines,
@@ -27,12 +26,12 @@ from exam_app.app.animal_import.table_choice import (
     species_labels,
     table_choice,
 )
-from exam_app.app.animal_import.table_file import ENCODINGS, SEPARATORS
 from exam_app.app.exam_sessions import now
-from exam_app.app.forms.animal_form import SEX_LABELS, UNIT_LABELS
-from exam_app.app.forms.form import YES, Ask, Form, Kind, choice
-from exam_app.domain.wording.count_words import count_words
+from exam_app.app.forms import table_form
+from exam_app.app.forms.animal_form import SEX_LABELS
+from exam_app.app.forms.form import YES, Ask, Form
 from exam_app.domain.wording.visible_text import visible
+from exam_app.language.catalogue import to_translate, tr, tr_plural
 from exam_app.ui.shell.page_controller import Tab
 from exam_app.ui.shell.screen import Screen
 from exam_app.ui.widgets.buttons import button
@@ -54,31 +53,12 @@ from exam_app.ui.widgets.texts import (
 
 _PAGE = 10
 _NOT_TAKEN = "none"
-_WHAT = (
+_WHAT = to_translate(
     "A table of animals from another program or a spreadsheet, saved as CSV with the "
     "names of its columns in the first line. You see what would become of every row "
     "before anything is taken in. No animal is joined to another by itself."
 )
-_WRITTEN = (
-    choice(
-        "encoding",
-        "How it is written",
-        tuple((name, name.upper()) for name in ENCODINGS),
-        columns=2,
-    ),
-    choice(
-        "separator",
-        "What stands between its columns",
-        tuple((name, name.capitalize()) for name in SEPARATORS),
-        columns=3,
-    ),
-)
-_ORDER_LABELS = tuple((order, order.replace("-", ", ")) for order in DATE_ORDERS)
-_ORDER = choice("date_order", "How its dates are written", _ORDER_LABELS)
-_UNIT = choice("age_unit", "The unit of its ages", UNIT_LABELS, columns=4)
-_DAY = Ask("age_on", "The day its ages are of", hint="Year-month-day: 2026-05-01")
-_ALSO = Ask("also", "Take these in too, each as an animal of its own", kind=Kind.TOGGLE)
-_UNDONE = (
+_UNDONE = to_translate(
     "Every animal that this import brought is removed, but for those that were changed "
     "or examined since: these stay and are named."
 )
@@ -88,9 +68,9 @@ async def build(tab: Tab) -> Screen:
     """Build the screen, with the table that was in hand."""
     shown = _FromTable(tab)
     return Screen(
-        "Animals from a table",
+        tr("Animals from a table"),
         [
-            section("", paragraph(_WHAT), shown.file.control),
+            section("", paragraph(tr(_WHAT)), shown.file.control),
             shown.columns.control,
             shown.asked.control,
             shown.rows.control,
@@ -150,11 +130,15 @@ class _FromTable:
         made = await tab.save(lambda: choice_.take_in(tab.vault, now()))
         if made is None:
             await self._plan()
-            tab.tell("What is kept here has changed. Look again: nothing was taken in.")
+            tab.tell(
+                tr("What is kept here has changed. Look again: nothing was taken in.")
+            )
             return
         await self._follow()
         self.earlier.refresh()
-        said = f"{count_words(made.count, 'animal')} taken in."
+        said = tr_plural(
+            "{count} animal taken in.", "{count} animals taken in.", made.count
+        )
         tab.tell(said, partial(self._undo, made.number))
 
     async def _undo(self, number: int) -> None:
@@ -163,23 +147,31 @@ class _FromTable:
         tab.close_only(sheet)
         self.earlier.refresh()
         await self._plan()
-        kept = f" Kept, since they were used: {', '.join(done.kept)}." * bool(done.kept)
-        tab.tell(visible(f"{count_words(done.removed, 'animal')} removed.{kept}"))
+        said = tr_plural(
+            "{count} animal removed.", "{count} animals removed.", done.removed
+        )
+        if done.kept:
+            names = ", ".join(done.kept)
+            kept = tr("Kept, since they were used: {names}.", names=names)
+            said = f"{said} {kept}"
+        tab.tell(visible(said))
 
     # What is drawn.
 
     def _draw_file(self) -> ft.Control:
         named = visible(self.choice.file)
-        label = "Choose another file" if named else "Choose a CSV file"
+        label = tr("Choose another file") if named else tr("Choose a CSV file")
         icon = ft.Icons.FILE_OPEN_OUTLINED
         picked = side_by_side(button("table-file", label, self._pick, icon=icon))
         if not named:
             return picked
         saved = {name: getattr(self.choice, name) for name in ("encoding", "separator")}
-        form = Form(_WRITTEN, "table", saved)
+        form = Form(table_form.WRITTEN, "table", saved)
         view = FormView(form, on_change=lambda name: self._written(name, form))
         table = self.choice.table
-        rows = count_words(len(table.rows), "row") if table else "not read"
+        rows = tr("not read")
+        if table:
+            rows = tr_plural("{count} row", "{count} rows", len(table.rows))
         problem = self.choice.problem
         told = [banner("table-problem", problem, Tone.NOTICE)] if problem else []
         return stack(picked, paragraph(f"{named}: {rows}"), *told, *view.controls())
@@ -200,8 +192,8 @@ class _FromTable:
             for number, column in enumerate(table.header)
             if column
         ]
-        said = quiet("Tap a column to say what it is. The first words stand below.")
-        return section("What each column is", said, *lines)
+        said = quiet(tr("Tap a column to say what it is. The first words stand below."))
+        return section(tr("What each column is"), said, *lines)
 
     def _ask_column(self, column: str) -> None:
         matched = self.choice.matched(self.tab.vault)
@@ -213,11 +205,14 @@ class _FromTable:
             self.tab.close_sheet()
             await self._follow()
 
-        options = (*FIELD_LABELS, (_NOT_TAKEN, "Not taken"))
+        labels = (*FIELD_LABELS, (_NOT_TAKEN, to_translate("Not taken")))
+        options = [(key, tr(label)) for key, label in labels]
         row = ChoiceRow(
             "table-field", options, chosen, now_is[0] if now_is else _NOT_TAKEN
         )
-        self.tab.open_sheet(f"What is “{visible(column)}”?", row.control)
+        self.tab.open_sheet(
+            tr("What is “{column}”?", column=visible(column)), row.control
+        )
 
     def _draw_asked(self) -> ft.Control:
         if self.choice.table is None:
@@ -226,11 +221,11 @@ class _FromTable:
         labels = tuple(species_labels().items())
         asks: list[Ask] = []
         if "species" not in matched.columns:
-            asks.append(choice("species", "The species of every row", labels))
+            asks.append(table_form.species_asked(labels))
         if "birth_date" in matched.columns:
-            asks.append(_ORDER)
+            asks.append(table_form.ORDER)
         if "age" in matched.columns:
-            asks += [_UNIT, _DAY]
+            asks += [table_form.UNIT, table_form.DAY]
         words = self._draw_words(labels)
         if not asks and not words:
             return ft.Container()
@@ -239,7 +234,7 @@ class _FromTable:
         )
         view = FormView(form, on_change=lambda name: self._said(name, form))
         fields = view.controls() if asks else []
-        return section("What it means", *fields, *words)
+        return section(tr("What it means"), *fields, *words)
 
     def _draw_words(self, species: tuple[tuple[str, str], ...]) -> list[ft.Control]:
         options = {"species": species, "sex": SEX_LABELS}
@@ -266,10 +261,12 @@ class _FromTable:
         options: tuple[tuple[str, str], ...],
     ) -> ft.Control:
         said = dict(options).get(meaning, "")
-        words = f"Means {said.lower()}." if said else "Tap to say what it means."
+        words = tr("Tap to say what it means.")
+        if said:
+            words = tr("Means {meaning}.", meaning=tr(said).lower())
         return line_button(
             for_choice("table-word", str(number)),
-            f"“{visible(word)}”, a {of}",
+            tr(table_form.WORD_OF[of], word=visible(word)),
             words,
             partial(self._ask_word, of, word, meaning, options),
             icon=ft.Icons.CHECK if said else ft.Icons.HELP_OUTLINE,
@@ -283,14 +280,17 @@ class _FromTable:
             self.tab.close_sheet()
             await self._follow()
 
-        row = ChoiceRow("table-meaning", options, chosen, meaning or None)
-        self.tab.open_sheet(f"What does “{visible(word)}” mean?", row.control)
+        labels = [(key, tr(label)) for key, label in options]
+        row = ChoiceRow("table-meaning", labels, chosen, meaning or None)
+        self.tab.open_sheet(
+            tr("What does “{word}” mean?", word=visible(word)), row.control
+        )
 
     def _draw_lacking(self) -> ft.Control:
         lacking = self.choice.lacking(self.tab.vault)
         if not lacking:
             return ft.Container()
-        said = f"Still to be said: {'; '.join(lacking)}."
+        said = tr("Still to be said: {what}.", what="; ".join(lacking))
         return banner("table-lacking", visible(said), Tone.NOTICE)
 
     def _draw_rows(self) -> ft.Control:
@@ -302,16 +302,16 @@ class _FromTable:
         refused = [refusal_words(one) for one in plan.refused]
         parts = [
             identified("table-counts", paragraph(plan_words(plan))),
-            *_listed("table-refused", "Refused, with the reason", refused),
+            *_listed("table-refused", tr("Refused, with the reason"), refused),
             *self._draw_alike(),
-            *_listed("table-new", "New animals", new),
+            *_listed("table-new", tr("New animals"), new),
         ]
-        return section("What would become of it", *parts)
+        return section(tr("What would become of it"), *parts)
 
     def _draw_alike(self) -> list[ft.Control]:
         if self.choice.plan is None or not self.choice.plan.alike:
             return []
-        form = Form((_ALSO,), "table", {"also": YES * self.choice.also_alike})
+        form = Form((table_form.ALSO,), "table", {"also": YES * self.choice.also_alike})
 
         def changed(_name: str) -> None:
             self.choice.also_alike = bool(form["also"])
@@ -322,7 +322,7 @@ class _FromTable:
             line_button(
                 for_choice("table-alike", str(number)),
                 said,
-                "Tap to look at the animal that is here.",
+                tr("Tap to look at the animal that is here."),
                 self.tab.way(f"/animal/{known[0]}"),
                 icon=ft.Icons.PETS,
             )
@@ -333,16 +333,16 @@ class _FromTable:
             return [*lines[:count]], _more(len(lines), count)
 
         listed = GrowingList("table-alike-more", _PAGE).drawn(draw)
-        said = quiet("They stay as they are, and are joined to none.")
+        said = quiet(tr("They stay as they are, and are joined to none."))
         view = FormView(form, on_change=changed)
         part = stack(said, listed, *view.controls())
-        return [identified("table-alike", section("Like animals here", part))]
+        return [identified("table-alike", section(tr("Like animals here"), part))]
 
     def _draw_way(self) -> ft.Control:
         count = len(self.choice.taken)
         return button(
             "table-take",
-            f"Take in {count_words(count, 'animal')}",
+            tr_plural("Take in {count} animal", "Take in {count} animals", count),
             self._take_in,
             icon=ft.Icons.DOWNLOAD_DONE,
             kind="main",
@@ -355,7 +355,7 @@ class _FromTable:
         if not made:
             return ft.Container()
         lines = [self._earlier_line(one) for one in reversed(made)]
-        return identified("table-earlier", section("Taken in before", *lines))
+        return identified("table-earlier", section(tr("Taken in before"), *lines))
 
     def _earlier_line(self, one: AnimalImport) -> ft.Control:
         said = paragraph(import_words(one))
@@ -365,15 +365,17 @@ class _FromTable:
             partial(self._ask_undo, one),
             for_choice("table-undo", str(one.number)),
         )
-        action = button(name, "Take out again", ask, icon=ft.Icons.UNDO)
+        action = button(name, tr("Take out again"), ask, icon=ft.Icons.UNDO)
         return stack(said, side_by_side(action))
 
     def _ask_undo(self, one: AnimalImport) -> None:
         undo = button(
-            "table-undo-now", "Take them out", partial(self._undo, one.number)
+            "table-undo-now", tr("Take them out"), partial(self._undo, one.number)
         )
         said = paragraph(import_words(one))
-        self.tab.open_sheet("Take out again?", said, quiet(_UNDONE), across(undo))
+        self.tab.open_sheet(
+            tr("Take out again?"), said, quiet(tr(_UNDONE)), across(undo)
+        )
 
 
 def _listed(name: str, title: str, lines: list[str]) -> list[ft.Control]:
@@ -393,4 +395,4 @@ def _paragraphs(lines: Iterable[str]) -> Iterable[ft.Control]:
 
 
 def _more(whole: int, shown: int) -> str:
-    return f"Show more: {whole - shown} left" if whole > shown else ""
+    return tr("Show more: {count} left", count=whole - shown) if whole > shown else ""

@@ -24,6 +24,7 @@ from exam_app.app.view.round_presenter import address_of
 from exam_app.domain.animal.history import PastLine, Series
 from exam_app.domain.animal.signalment import Animal
 from exam_app.domain.exam.people import Role
+from exam_app.language.catalogue import to_translate, tr
 from exam_app.store.repositories.rows import ClosedExam
 from exam_app.ui.animal.past_values import (
     drawn_values,
@@ -48,7 +49,7 @@ from exam_app.ui.widgets.texts import quiet, section, stack
 _PADDING = 32
 _MOST_LISTED = 5
 _EXAMS_AT_ONCE = 20
-_THERE_AGAIN = (
+_THERE_AGAIN = to_translate(
     "As the first exam said that found it gone. The next exam that looks at the part "
     "takes it back."
 )
@@ -75,7 +76,7 @@ def history_way(tab: Tab, animal_id: str, exam_id: str = "") -> ft.Control:
     """Make the button that leads to an animal's history."""
     back = f"/{exam_id}" if exam_id else ""
     way = tab.way(f"/history/{animal_id}{back}")
-    label = "Values and finds over time"
+    label = tr("Values and finds over time")
     return button("history-open", label, way, icon=ft.Icons.TIMELINE)
 
 
@@ -103,9 +104,9 @@ class _History:
         self._role = self.tab.person.role
         self._body = Slot(self._draw)
         shown = Screen(
-            title=self.animal.name or "unnamed",
+            title=self.animal.name or tr("unnamed"),
             # With the largest text a longer one fills a small phone.
-            subtitle="Over time",
+            subtitle=tr("Over time"),
             back=self._back(),
             body=[self._body.control],
             on_resize=self._resized,
@@ -155,8 +156,10 @@ class _History:
         read, history = self.read, self.read.history
         if not read.rows:
             return nothing_yet(
-                "No exam of this animal is closed here yet. Its values and finds will "
-                "stand here, one exam beside the other."
+                tr(
+                    "No exam of this animal is closed here yet. Its values and finds "
+                    "will stand here, one exam beside the other."
+                )
             )
         plotted = [one for one in drawn_first(history) if len(one.numbers) > 1]
         others = [one for one in drawn_first(history) if len(one.numbers) < 2]
@@ -165,13 +168,13 @@ class _History:
             *request_lines(self.tab, self.animal.animal_id),
             *self._plots(plotted),
             *self._others(others),
-            *self._listed("gone", "Not present", history.gone, _THERE_AGAIN),
-            *self._listed("lumps", "Lumps", history.lumps),
-            *self._listed("wounds", "Wounds", history.wounds, elsewhere(history)),
-            *self._listed("finds", "Other finds", history.found),
-            *self._listed("given", "Given", history.given),
+            *self._listed("gone", tr("Not present"), history.gone, tr(_THERE_AGAIN)),
+            *self._listed("lumps", tr("Lumps"), history.lumps),
+            *self._listed("wounds", tr("Wounds"), history.wounds, elsewhere(history)),
+            *self._listed("finds", tr("Other finds"), history.found),
+            *self._listed("given", tr("Given"), history.given),
             *self._listed(
-                "rechecks", "To be looked at again, as planned", history.rechecks
+                "rechecks", tr("To be looked at again, as planned"), history.rechecks
             ),
             *self._rows(read.rows),
             *([identified("history-waiting", quiet(said))] if said else []),
@@ -197,7 +200,7 @@ class _History:
 
     def _plot(self, series: Series, width: float) -> ft.Control:
         drawn = drawn_values(series, width, "history-plot")
-        box = section(series.label, *drawn, table_button(self.tab, series))
+        box = section(tr(series.label), *drawn, table_button(self.tab, series))
         return identified(for_choice("history", name_of(series)), box, expand=1)
 
     def _others(self, others: Sequence[Series]) -> list[ft.Control]:
@@ -207,14 +210,14 @@ class _History:
         lines = [
             line_button(
                 for_choice("history-other", name_of(series)),
-                f"{series.label}: {newest_words(series)}",
+                f"{tr(series.label)}: {newest_words(series)}",
                 since_words(series),
                 opens(series),
                 icon=ft.Icons.HISTORY,
             )
             for series in others
         ]
-        return [section("Other values", *lines)] if lines else []
+        return [section(tr("Other values"), *lines)] if lines else []
 
     def _listed(
         self, key: str, title: str, lines: Sequence[PastLine], below: str = ""
@@ -235,18 +238,22 @@ class _History:
             open_lines(self.tab, title, lines)
 
         name = for_choice("history-all", key)
-        return button(name, f"All {len(lines)}", opened, icon=ft.Icons.LIST)
+        return button(
+            name, tr("All {count}", count=len(lines)), opened, icon=ft.Icons.LIST
+        )
 
     def _rows(self, rows: Sequence[ClosedExam]) -> list[ft.Control]:
         def draw(count: int) -> tuple[list[ft.Control], str]:
             left = len(rows) - count
-            label = f"Show earlier exams ({left})" if left > 0 else ""
+            label = tr("Show earlier exams ({left})", left=left) if left > 0 else ""
             return [self._row(row) for row in rows[:count]], label
 
-        return [section(f"Exams ({len(rows)})", self._exams.drawn(draw))]
+        return [
+            section(tr("Exams ({count})", count=len(rows)), self._exams.drawn(draw))
+        ]
 
     def _row(self, row: ClosedExam) -> ft.Control:
-        urgent = " · urgent" if row.is_urgent else ""
+        urgent = f" · {tr('urgent')}" if row.is_urgent else ""
         return line_button(
             for_choice("history-exam", f"{row.exam_id}-{row.record_hash[:8]}"),
             f"{row.started[:10]}{urgent}",

@@ -7,6 +7,7 @@ from exam_app.app.queries import kennel_cards
 from exam_app.app.queries.animals import AnimalNotHereError
 from exam_app.app.queries.bite_concerns import name_with_concern
 from exam_app.domain.wording.kennel_card import NOT_YET_SEEN, WARNINGS, Line
+from exam_app.language.catalogue import to_translate, tr
 from exam_app.paper.fonts import Font
 from exam_app.paper.printing import print_kennel_card
 from exam_app.paper.sheet import PageSize
@@ -20,7 +21,7 @@ from exam_app.ui.widgets.identifiers import for_choice, identified
 from exam_app.ui.widgets.list_lines import line_button, nothing_yet
 from exam_app.ui.widgets.texts import quiet
 
-_NOTE = (
+_NOTE = to_translate(
     "Print it, or copy it by hand. It holds no owner and no private note. It says what "
     "the newest records say; look again after each exam."
 )
@@ -31,7 +32,7 @@ async def build_list(tab: Tab) -> Screen:
     rows = await tab.session.read(lambda: kennel_cards.shelter_rows(tab.vault))
     lines: list[ft.Control] = [_row(tab, *row) for row in rows]
     return Screen(
-        title="Kennel cards",
+        title=tr("Kennel cards"),
         subtitle=tab.vault.settings.get("practice", ""),
         back="/",
         body=lines or [_nobody_housed(tab)],
@@ -41,9 +42,11 @@ async def build_list(tab: Tab) -> Screen:
 def _nobody_housed(tab: Tab) -> ft.Control:
     choose = tab.way("/animals")
     return nothing_yet(
-        "No animal was taken in on this device yet. Each one that is taken in, or "
-        "examined in a shelter, will stand here with its card.",
-        button("kennel-begin", "Choose an animal", choose, icon=ft.Icons.PETS),
+        tr(
+            "No animal was taken in on this device yet. Each one that is taken in, or "
+            "examined in a shelter, will stand here with its card."
+        ),
+        button("kennel-begin", tr("Choose an animal"), choose, icon=ft.Icons.PETS),
     )
 
 
@@ -76,12 +79,12 @@ async def build(tab: Tab, animal_id: str) -> Screen:
     def card_sheet(size: PageSize, font: Font) -> bytes:
         return print_kennel_card(tab.vault, animal_id, size, font) or b""
 
-    printed = Printable("kennel-card", "Kennel card", card_sheet)
+    printed = Printable("kennel-card", tr("Kennel card"), card_sheet)
     return Screen(
-        title=f"Kennel card: {animal.name}",
-        subtitle="Demo" if animal.is_demo else "",
+        title=tr("Kennel card: {name}", name=animal.name),
+        subtitle=tr("Demo") if animal.is_demo else "",
         back="/kennel",
-        body=[identified("kennel-card", lines), quiet(_NOTE)],
+        body=[identified("kennel-card", lines), quiet(tr(_NOTE))],
         bottom=[print_button(tab, printed)],
     )
 

@@ -27,6 +27,7 @@ from exam_app.domain.animal.groups import (
     young_word,
 )
 from exam_app.domain.animal.signalment import AgeBasis, Animal, Owner, Sex
+from exam_app.language.catalogue import in_english, to_translate, tr
 from exam_app.ui.shell.page_controller import Tab
 from exam_app.ui.shell.screen import Screen
 from exam_app.ui.widgets.buttons import button
@@ -34,30 +35,35 @@ from exam_app.ui.widgets.form import FormView
 from exam_app.ui.widgets.texts import quiet, section, side_by_side, stack
 
 _SEXES = (
-    (Sex.FEMALE.value, "Female"),
-    (Sex.MALE.value, "Male"),
-    (Sex.UNKNOWN.value, "Not sure"),
+    (Sex.FEMALE.value, to_translate("Female")),
+    (Sex.MALE.value, to_translate("Male")),
+    (Sex.UNKNOWN.value, to_translate("Not sure")),
 )
 _SHARED = (
-    Ask("dam", "Dam, as known", identifier="litter-dam"),
-    Ask("breed", "Breed or type"),
-    Ask("place", "Pen, kennel or place"),
-    Ask("age", "Age today, estimated"),
+    Ask("dam", to_translate("Dam, as known"), identifier="litter-dam"),
+    Ask("breed", to_translate("Breed or type")),
+    Ask("place", to_translate("Pen, kennel or place")),
+    Ask("age", to_translate("Age today, estimated")),
     choice("unit", "", UNIT_LABELS, start="weeks", identifier="animal-age-unit"),
     Ask(
         "teeth",
-        "Teeth the age was estimated from",
-        hint="Which are through, which are not. Empty if it was not by teeth.",
+        to_translate("Teeth the age was estimated from"),
+        hint=to_translate(
+            "Which are through, which are not. Empty if it was not by teeth."
+        ),
         identifier="litter-teeth",
     ),
 )
-_COUNT = Ask(
-    "count",
-    "How many",
-    hint=f"2 to {LONGEST_LITTER}.",
-    start="4",
-    identifier="litter-count",
-)
+
+
+def _count_ask() -> Ask:
+    return Ask(
+        "count",
+        to_translate("How many"),
+        hint=tr("2 to {most}.", most=LONGEST_LITTER),
+        start="4",
+        identifier="litter-count",
+    )
 
 
 def _line_asks(number: int) -> tuple[Ask, ...]:
@@ -65,16 +71,20 @@ def _line_asks(number: int) -> tuple[Ask, ...]:
     key = number + 1
     name, colour = f"litter-name-{key}", f"litter-colour-{key}"
     return (
-        Ask(f"name-{number}", f"Name {key}", identifier=name),
+        Ask(f"name-{number}", tr("Name {number}", number=key), identifier=name),
         choice(f"sex-{number}", "", _SEXES, identifier=f"litter-sex-{key}"),
-        Ask(f"colour-{number}", "Colour and marks", identifier=colour),
+        Ask(f"colour-{number}", to_translate("Colour and marks"), identifier=colour),
     )
 
 
 async def build(tab: Tab, species: str) -> Screen:
     """Build the form of a litter of one species."""
-    label = protocol_for(tab.session, species).protocol.label.lower()
+    label = protocol_for(tab.session, species).protocol.label
     return LitterScreen(tab, species, label).screen()
+
+
+def _title(label: str) -> str:
+    return tr("A litter: {kind}", kind=tr(label).lower())
 
 
 class LitterScreen:
@@ -82,10 +92,13 @@ class LitterScreen:
 
     def __init__(self, tab: Tab, species: str, label: str) -> None:
         """Begin with what was typed before and not stored."""
-        self.tab, self.species, self.title = tab, species, f"A litter: {label}"
+        self.tab, self.species = tab, species
+        self.title = _title(label)
+        with in_english():
+            place, named = f"animal/litter-{species}", _title(label)
         lines = (ask for n in range(LONGEST_LITTER) for ask in _line_asks(n))
-        typed = tab.typed(f"animal/litter-{species}", self.title)
-        self._form = Form((*_SHARED, _COUNT, *lines), "animal", typed=typed)
+        typed = tab.typed(place, named)
+        self._form = Form((*_SHARED, _count_ask(), *lines), "animal", typed=typed)
         self._view = FormView(self._form)
 
     def screen(self) -> Screen:
@@ -96,13 +109,16 @@ class LitterScreen:
             back="/animals",
             body=[
                 *self.tab.typed_before(self._form.typed, self.tab.show_route),
-                section("What all of them share", *self._view.controls(*shared)),
+                section(tr("What all of them share"), *self._view.controls(*shared)),
                 *self._view.controls("count"),
                 self._view.following(self._draw_lines, "count"),
             ],
             bottom=[
                 button(
-                    "litter-save", "Save the litter, plan it", self._save, kind="lead"
+                    "litter-save",
+                    tr("Save the litter, plan it"),
+                    self._save,
+                    kind="lead",
                 )
             ],
         )
@@ -110,9 +126,12 @@ class LitterScreen:
     def _draw_lines(self) -> ft.Control:
         young = young_word(self.species)
         how = quiet(
-            "A name, or a word it is known by: a collar colour, a mark. "
-            f"Left empty, they are called {young} 1, {young} 2 and so on; "
-            "a number that another animal here has is left out."
+            tr(
+                "A name, or a word it is known by: a collar colour, a mark. "
+                "Left empty, they are called {young} 1, {young} 2 and so on; "
+                "a number that another animal here has is left out.",
+                young=young,
+            )
         )
         return stack(how, *map(self._line, range(min(self._count(), LONGEST_LITTER))))
 
@@ -123,7 +142,9 @@ class LitterScreen:
 
     def _line(self, number: int) -> ft.Control:
         name, sex, colour = (self._view.control(a.name) for a in _line_asks(number))
-        return section(f"Number {number + 1}", name, side_by_side(sex), colour)
+        return section(
+            tr("Number {number}", number=number + 1), name, side_by_side(sex), colour
+        )
 
     async def _save(self) -> None:
         form, today = self._shared(), now().local().date()
@@ -138,25 +159,30 @@ class LitterScreen:
         self._form.drop()
         await day_plan.add(self.tab.session, [animal.animal_id for animal in animals])
         await self.tab.go("/plan")
-        self.tab.tell(f"{len(animals)} animals are stored and planned for today.")
+        self.tab.tell(
+            tr("{count} animals are stored and planned for today.", count=len(animals))
+        )
 
     def _problem(self, form: dict[str, str], today: date) -> tuple[str, str]:
         """Return the first field that cannot be right, and what to do about it."""
         if problem := problem_of(form, today):
             return "age", problem
         if not 2 <= self._count() <= LONGEST_LITTER:
-            return "count", (
-                f"A litter is 2 to {LONGEST_LITTER} animals. Nothing was stored. "
-                "Type how many they are."
+            return "count", tr(
+                "A litter is 2 to {most} animals. Nothing was stored. "
+                "Type how many they are.",
+                most=LONGEST_LITTER,
             )
         numbers: dict[str, int] = {}
         for number in range(self._count()):
             name = self._form[f"name-{number}"]
             first = numbers.setdefault(name.casefold(), number)
             if name and first != number:
-                return f"name-{number}", (
-                    f"Number {first + 1} is called {name} too. Nothing was stored. "
-                    "Give one of them another name, so that they are told apart."
+                return f"name-{number}", tr(
+                    "Number {number} is called {name} too. Nothing was stored. "
+                    "Give one of them another name, so that they are told apart.",
+                    number=first + 1,
+                    name=name,
                 )
         return "", ""
 

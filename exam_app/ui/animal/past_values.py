@@ -15,7 +15,7 @@ from exam_app.app.view.history_presenter import (
 )
 from exam_app.app.view.plot import plot_of
 from exam_app.domain.animal.history import Series
-from exam_app.domain.wording.count_words import count_words
+from exam_app.language.catalogue import tr, tr_plural
 from exam_app.ui.shell.page_controller import Tab
 from exam_app.ui.widgets.buttons import button
 from exam_app.ui.widgets.identifiers import for_choice
@@ -64,10 +64,14 @@ def table_button(tab: Tab, series: Series) -> ft.Control:
     """Make the button behind which every value of a plot stands in words."""
 
     def opened() -> None:
-        open_lines(tab, series.label, value_lines(series.values))
+        open_lines(tab, tr(series.label), value_lines(series.values))
 
-    count = count_words(len(series.values), "value")
-    label = f"{series.label}: {count}, as a table"
+    label = tr_plural(
+        "{label}: {count} value, as a table",
+        "{label}: {count} values, as a table",
+        len(series.values),
+        label=tr(series.label),
+    )
     name = for_choice("history-table", name_of(series))
     return button(name, label, opened, icon=ft.Icons.LIST)
 
@@ -84,7 +88,9 @@ def open_values(tab: Tab, listed: Sequence[Series], *ways: ft.Control) -> None:
     for series in listed:
         controls += drawn_values(series, ROOM.sheet, "earlier-plot")
         controls.append(_lines(tab, value_lines(series.values)))
-    tab.open_sheet(f"{listed[0].label} over time", *ways, *controls, grows=True)
+    tab.open_sheet(
+        tr("{label} over time", label=tr(listed[0].label)), *ways, *controls, grows=True
+    )
 
 
 def open_lines(
@@ -105,7 +111,7 @@ def _lines(tab: Tab, lines: Sequence[HistoryLine]) -> ft.Control:
     def draw(count: int) -> tuple[list[ft.Control], str]:
         drawn = history_lines(tab, "history-value", lines[:count])
         left = len(lines) - count
-        return drawn, f"Show earlier ones ({left})" if left > 0 else ""
+        return drawn, tr("Show earlier ones ({left})", left=left) if left > 0 else ""
 
     return GrowingList("history-value-more", _SHOWN_AT_ONCE).drawn(draw)
 

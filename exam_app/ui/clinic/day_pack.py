@@ -21,6 +21,7 @@ from exam_app.exchange.exchange import Exchange
 from exam_app.exchange.pairings import Device
 from exam_app.exchange.photographs import photographs_for
 from exam_app.exchange.returns import left_out, make_day_pack
+from exam_app.language.catalogue import to_translate, tr
 from exam_app.ui.shell.page_controller import Tab
 from exam_app.ui.shell.screen import Screen
 from exam_app.ui.widgets.buttons import button
@@ -36,6 +37,10 @@ from sync.bundle.bundle import SealedBundle
 from sync.transport.folder import Ending
 
 _FOUND_AT_ONCE = 12
+_NO_DEVICE = to_translate(
+    "No device is paired yet. Those that are will stand here, to be given what the "
+    "clinic knows of their animals."
+)
 
 
 async def build(tab: Tab) -> Screen:
@@ -45,24 +50,23 @@ async def build(tab: Tab) -> Screen:
         pair, sign = tab.way("/clinic/pair"), ft.Icons.ADD_LINK
         body: list[ft.Control] = [
             nothing_yet(
-                "No device is paired yet. Those that are will stand here, to be given "
-                "what the clinic knows of their animals.",
-                button("clinic-pack-pair", "Pair a device", pair, icon=sign),
+                tr(_NO_DEVICE),
+                button("clinic-pack-pair", tr("Pair a device"), pair, icon=sign),
             )
         ]
-        return Screen(title="Day pack to a device", back="/", body=body)
+        return Screen(title=tr("Day pack to a device"), back="/", body=body)
     pack, icon = _Pack(tab, devices), ft.Icons.BACKPACK_OUTLINED
-    label = "Make the day pack"
+    label = tr("Make the day pack")
     make = button("clinic-pack-write", label, pack.make, icon=icon, kind="main")
     return Screen(
-        title="Day pack to a device",
+        title=tr("Day pack to a device"),
         subtitle=tab.vault.settings.get("practice", ""),
         back="/",
         body=[
             pack.done.control,
-            paragraph(WHAT_GOES),
-            section("For which device?", pack.device.control),
-            section("Which animals?", pack.what.control, pack.animals.control),
+            paragraph(tr(WHAT_GOES)),
+            section(tr("For which device?"), pack.device.control),
+            section(tr("Which animals?"), pack.what.control, pack.animals.control),
         ],
         bottom=[make],
     )
@@ -81,15 +85,16 @@ class _Pack:
         only = next(iter(self.names)) if len(self.names) == 1 else None
         what = (Choice.CHOSEN if self.chosen else Choice.OF_DEVICE).value
         devices_named = tuple(self.names.items())
+        labels = [(key, tr(label)) for key, label in LABELS]
         self.device = ChoiceRow(
             "clinic-pack-device", devices_named, self._changed, only, size="usual"
         )
         self.what = ChoiceRow(
-            "clinic-pack-what", LABELS, self._changed, what, size="usual"
+            "clinic-pack-what", labels, self._changed, what, size="usual"
         )
         self.search = text_field(
             for_choice("clinic-pack-animal", "search"),
-            "Name, tag, chip or owner",
+            tr("Name, tag, chip or owner"),
             on_submit=self._look,
         )
         self.animals = Slot(self._draw_animals)
@@ -99,7 +104,7 @@ class _Pack:
         """Seal the pack and put it into the folder, where there is one."""
         tab, device_id = self.tab, self.device.chosen
         if device_id is None:
-            tab.tell("Choose for which device it is.")
+            tab.tell(tr("Choose for which device it is."))
             return
         vault, animals, path = tab.vault, self._animals(), folder_of(tab.vault)
         source = Exchange(vault)
@@ -137,9 +142,9 @@ class _Pack:
         return stack(*listed, quiet(animals_words(len(self._animals()))))
 
     def _choosing(self) -> list[ft.Control]:
-        find = button(for_choice("clinic-pack-animal", "find"), "Find", self._look)
+        find = button(for_choice("clinic-pack-animal", "find"), tr("Find"), self._look)
         found = self.tab.vault.animals.search(self.search.value, _FOUND_AT_ONCE)
-        names = {a.animal_id: a.name or "Unnamed" for a in found}
+        names = {a.animal_id: a.name or tr("Unnamed") for a in found}
         options = tuple({**self.chosen, **names}.items())
 
         async def toggled(keys: tuple[str, ...]) -> None:
@@ -156,10 +161,11 @@ class _Pack:
 
         file = f"{made.bundle_hash[:16]}{Ending.DAY_PACK}"
         save = saved(self.tab, file, made.sealed)
-        device = self.names.get(self.device.chosen or "", "the device")
+        device = self.names.get(self.device.chosen or "", tr("the device"))
         words = made_words(device, self.where, len(made.sealed), self.left_out)
         box = banner("clinic-pack-done", words)
-        action = button(for_choice("clinic-pack-done", "file"), "Save as a file", save)
+        name = for_choice("clinic-pack-done", "file")
+        action = button(name, tr("Save as a file"), save)
         return stack(box, side_by_side(action))
 
 
@@ -168,4 +174,4 @@ def _planned(tab: Tab) -> dict[str, str]:
     known = (
         (key, tab.vault.animals.shown(key)) for key in day_plan.planned(tab.session)
     )
-    return {key: a.name or "Unnamed" for key, a in known if a}
+    return {key: a.name or tr("Unnamed") for key, a in known if a}

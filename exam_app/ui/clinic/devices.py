@@ -13,6 +13,7 @@ from exam_app.app.queries.clinic_records import DeviceNow
 from exam_app.app.view import clinic_pairing_presenter as words_of
 from exam_app.domain.errors import ExamError
 from exam_app.exchange.exchange import Exchange
+from exam_app.language.catalogue import to_translate, tr
 from exam_app.ui.shell.own_sheet import OwnSheet
 from exam_app.ui.shell.page_controller import Tab
 from exam_app.ui.shell.screen import Screen
@@ -28,7 +29,7 @@ from exam_app.ui.widgets.texts import paragraph, quiet, section, side_by_side, s
 from sync.trust.cards import as_text
 from sync.trust.pairing import Offer
 
-_NO_DEVICE = (
+_NO_DEVICE = to_translate(
     "No device is paired yet. Each one that is will stand here, with what it sent last."
 )
 
@@ -38,11 +39,14 @@ async def build(tab: Tab) -> Screen:
     devices = await tab.session.read(lambda: clinic_records.devices_now(tab.vault))
     pair, icon = tab.way("/clinic/pair"), ft.Icons.ADD_LINK
     return Screen(
-        title="Paired devices",
+        title=tr("Paired devices"),
         subtitle=tab.vault.settings.get("practice", ""),
         back="/",
-        body=[_device(tab, device) for device in devices] or [nothing_yet(_NO_DEVICE)],
-        bottom=[button("clinic-pair", "Pair a device", pair, icon=icon, kind="main")],
+        body=[_device(tab, device) for device in devices]
+        or [nothing_yet(tr(_NO_DEVICE))],
+        bottom=[
+            button("clinic-pair", tr("Pair a device"), pair, icon=icon, kind="main")
+        ],
     )
 
 
@@ -54,8 +58,10 @@ def _device(tab: Tab, shown: DeviceNow) -> ft.Control:
     if device.revoked_after is None:
         name = for_choice("clinic-revoke", device_id)
         revoke = partial(_open_revoke, tab, shown)
-        buttons.append(button(name, "Trust it no more", revoke, icon=ft.Icons.BLOCK))
-    box = section(device.name or "Device", *lines, side_by_side(*buttons))
+        buttons.append(
+            button(name, tr("Trust it no more"), revoke, icon=ft.Icons.BLOCK)
+        )
+    box = section(device.name or tr("Device"), *lines, side_by_side(*buttons))
     return identified(for_choice("clinic-device", device_id), box)
 
 
@@ -72,22 +78,25 @@ def _give_up(tab: Tab, shown: DeviceNow) -> ft.Control:
 
         await tab.save(put)
         await tab.show_route()
-        tab.tell("Noted with your name. If it comes after all, it is taken.")
+        tab.tell(tr("Noted with your name. If it comes after all, it is taken."))
 
     return button(
-        for_choice("clinic-more", device_id), "It will not come any more", given_up
+        for_choice("clinic-more", device_id), tr("It will not come any more"), given_up
     )
 
 
 def _open_revoke(tab: Tab, shown: DeviceNow) -> None:
-    device_id, name = shown.device.device_id, shown.device.name or "Device"
+    device_id, name = shown.device.device_id, shown.device.name or tr("Device")
     last, sheet = shown.last_sequence, OwnSheet(tab)
     number = text_field(
         "clinic-revoke-after",
-        "Last bundle that is still trusted",
+        tr("Last bundle that is still trusted"),
         value=str(last),
         keyboard=ft.KeyboardType.NUMBER,
-        hint=f"{last} came last. If the device was lost earlier, write a lower number.",
+        hint=tr(
+            "{last} came last. If the device was lost earlier, write a lower number.",
+            last=last,
+        ),
     )
 
     async def revoke() -> None:
@@ -100,14 +109,14 @@ def _open_revoke(tab: Tab, shown: DeviceNow) -> None:
             lambda: Exchange(vault).pairing.revoke_device(device_id, good, at, by)
         )
         await sheet.show_anew()
-        tab.tell(f"{name} is trusted no more.")
+        tab.tell(tr("{name} is trusted no more.", name=name))
 
     sheet.open(
-        f"Trust {name} no more?",
-        paragraph(words_of.REVOKE_NOTE),
-        paragraph("What was received up to that number stays as it is."),
+        tr("Trust {name} no more?", name=name),
+        paragraph(tr(words_of.REVOKE_NOTE)),
+        paragraph(tr("What was received up to that number stays as it is.")),
         number.control,
-        button("clinic-revoke-save", "Trust it no more", revoke, kind="urgent"),
+        button("clinic-revoke-save", tr("Trust it no more"), revoke, kind="urgent"),
     )
 
 
@@ -140,36 +149,38 @@ def _offer(tab: Tab, offered: Offer) -> Screen:
         await tab.show_route()
 
     return Screen(
-        title="Pair a device",
+        title=tr("Pair a device"),
         subtitle=tab.vault.settings.get("practice", ""),
         back="/clinic/devices",
         body=[
-            paragraph(words_of.HOW),
+            paragraph(tr(words_of.HOW)),
             section(
-                "This clinic's card",
-                still_code("clinic-card-code", text, "This clinic's card"),
+                tr("This clinic's card"),
+                still_code("clinic-card-code", text, tr("This clinic's card")),
                 countdown.control,
                 text_and_file(
                     tab,
                     "clinic-card",
                     text,
-                    "This clinic's card",
+                    tr("This clinic's card"),
                     ("clinic.exam-card", offered.card),
-                    "Copied. Paste it on the device.",
+                    tr("Copied. Paste it on the device."),
                 ),
             ),
             section(
-                "The device's answer",
+                tr("The device's answer"),
                 answer.field.control,
                 answer.problem.control,
                 side_by_side(
-                    button("clinic-answer-read", "Read it", answer.read, kind="main"),
-                    button("clinic-answer-file", "Open a file", answer.pick),
+                    button(
+                        "clinic-answer-read", tr("Read it"), answer.read, kind="main"
+                    ),
+                    button("clinic-answer-file", tr("Open a file"), answer.pick),
                 ),
                 *answer.camera_parts(*clinic_pictures.what_is_missing()[:1]),
             ),
         ],
-        bottom=[button("clinic-card-new", "Show a new card", again)],
+        bottom=[button("clinic-card-new", tr("Show a new card"), again)],
         on_leave=answer.camera.stop,
     )
 
@@ -198,9 +209,9 @@ def _answer(tab: Tab) -> CodeIn:
                 lambda: clinic_pairing.take_answer(vault, sealed, now())
             )
         except ExamError as error:
-            ways.say(error.advice)
+            ways.say(tr(error.advice))
             return False
-        ways.say(words_of.FINDING)
+        ways.say(tr(words_of.FINDING))
         await clinic_pairing.find_words(vault)
         await tab.show_route()
         return True
@@ -208,9 +219,9 @@ def _answer(tab: Tab) -> CodeIn:
     ways = CodeIn(
         tab,
         "clinic-answer",
-        "The device's answer",
+        tr("The device's answer"),
         taken,
-        hint="Paste it, or let a scanner type it here.",
+        hint=tr("Paste it, or let a scanner type it here."),
         problem="clinic-pair-problem",
     )
     return ways
@@ -225,7 +236,11 @@ def _compare(tab: Tab, waiting: clinic_pairing.Waiting) -> Screen:
             lambda: clinic_pairing.trust(vault, now(), by, again=again)
         )
         await asked.go("/clinic/devices")
-        tab.tell(f"{name} is paired." if name else "Show a new card and start again.")
+        tab.tell(
+            tr("{name} is paired.", name=name)
+            if name
+            else tr("Show a new card and start again.")
+        )
 
     async def same() -> None:
         await trust()
@@ -236,40 +251,40 @@ def _compare(tab: Tab, waiting: clinic_pairing.Waiting) -> Screen:
     async def differ() -> None:
         clinic_pairing.distrust(tab.vault)
         await tab.go("/clinic/devices")
-        tab.tell("Nothing was paired. Show a new card to start again.")
+        tab.tell(tr("Nothing was paired. Show a new card to start again."))
 
     def ask() -> None:
-        said = map(paragraph, (*revoked, words_of.AGAIN))
-        label = "Trust it again"
+        said = map(paragraph, (*revoked, tr(words_of.AGAIN)))
+        label = tr("Trust it again")
         way = button("clinic-trust-again", label, trusted_again, kind="urgent")
-        asked.open("Trust it again?", *said, way)
+        asked.open(tr("Trust it again?"), *said, way)
 
     revoked = [words_of.revoked_words(device) for device in waiting.revoked]
     style = ft.TextThemeStyle.HEADLINE_SMALL
     numbered = words_of.numbered(waiting.words)
     lines = ft.Column([ft.Text(word, theme_style=style) for word in numbered])
     remarks = (
-        words_of.KNOWN if waiting.is_known else "",
-        words_of.NAMESAKE if waiting.has_namesake else "",
+        tr(words_of.KNOWN) if waiting.is_known else "",
+        tr(words_of.NAMESAKE) if waiting.has_namesake else "",
     )
     return Screen(
-        title="Compare six words",
-        subtitle=f"Device: {waiting.name}",
+        title=tr("Compare six words"),
+        subtitle=tr("Device: {name}", name=waiting.name),
         back="/clinic/devices",
         body=[
-            paragraph(words_of.COMPARE),
-            section("Six words", identified("clinic-words", lines)),
+            paragraph(tr(words_of.COMPARE)),
+            section(tr("Six words"), identified("clinic-words", lines)),
             *(quiet(remark) for remark in remarks if remark),
             *(banner("clinic-revoked", x, Tone.NOTICE) for x in revoked),
         ],
         bottom=[
             button(
                 "clinic-words-same",
-                "All six are the same",
+                tr("All six are the same"),
                 ask if revoked else same,
                 icon=ft.Icons.CHECK,
                 kind="main",
             ),
-            button("clinic-words-differ", "They differ", differ, kind="urgent"),
+            button("clinic-words-differ", tr("They differ"), differ, kind="urgent"),
         ],
     )

@@ -18,8 +18,8 @@ from exam_app.app.view.clinic_review_presenter import (
     rank_of,
     summary,
 )
-from exam_app.domain.wording.count_words import count_words
 from exam_app.exchange.spool import spooled
+from exam_app.language.catalogue import to_translate, tr, tr_plural
 from exam_app.ui.shell.page_controller import Tab
 from exam_app.ui.shell.screen import Screen
 from exam_app.ui.widgets.buttons import button
@@ -27,10 +27,10 @@ from exam_app.ui.widgets.identifiers import for_choice, identified
 from exam_app.ui.widgets.notices import Tone, banner
 from exam_app.ui.widgets.texts import paragraph, section, side_by_side
 
-_NOTHING = (
+_NOTHING = to_translate(
     "Nothing has arrived yet. Each hand-over will stand here with what became of it."
 )
-_NO_DEVICE = (
+_NO_DEVICE = to_translate(
     "No device is paired yet. Pair the first one; after that its hand-overs can be "
     "received here."
 )
@@ -43,10 +43,10 @@ async def build(tab: Tab) -> Screen:
     receive, review = tab.way("/clinic/receive"), tab.way("/clinic/review")
     scan, check = ft.Icons.QR_CODE_SCANNER, ft.Icons.FACT_CHECK_OUTLINED
     receiving = button(
-        "clinic-receive", "Receive", receive, icon=scan, kind="main", size="exam"
+        "clinic-receive", tr("Receive"), receive, icon=scan, kind="main", size="exam"
     )
     return Screen(
-        title="Clinic",
+        title=tr("Clinic"),
         subtitle=tab.vault.settings.get("practice", ""),
         body=[
             _to_read(tab, found),
@@ -56,7 +56,7 @@ async def build(tab: Tab) -> Screen:
         ],
         bottom=[
             receiving,
-            button("clinic-review", "Review", review, icon=check, size="exam"),
+            button("clinic-review", tr("Review"), review, icon=check, size="exam"),
         ],
     )
 
@@ -73,9 +73,10 @@ def _to_read(tab: Tab, found: Overview) -> ft.Control:
     presses = any(rank <= Rank.URGENT for rank in waiting)
     tone = Tone.URGENT if presses else Tone.NOTICE if first else Tone.PLAIN
     read = tab.way(f"/clinic/record/{first}")
-    buttons = [button("clinic-read-next", "Read the first one", read)] if first else []
+    reading = button("clinic-read-next", tr("Read the first one"), read)
+    buttons = [reading] if first else []
     words = summary(found.rows)
-    text = f"Urgent: {words}" if presses else words
+    text = tr("Urgent: {words}", words=words) if presses else words
     return _with_ways(banner("clinic-summary", text, tone), *buttons)
 
 
@@ -89,11 +90,19 @@ def _notices(tab: Tab, found: Overview) -> list[ft.Control]:
         banner(for_choice("clinic-notice", kind), line, Tone.NOTICE)
         for line, kind in sentences
     ]
-    held = count_words(found.held, "hand-over or record", "hand-overs or records")
-    asked = count_words(found.questions, "question")
+    held = tr_plural(
+        "{count} hand-over or record set aside and waiting.",
+        "{count} hand-overs or records set aside and waiting.",
+        found.held,
+    )
+    asked = tr_plural(
+        "{count} question open about animals.",
+        "{count} questions open about animals.",
+        found.questions,
+    )
     counted = (
-        (found.held, f"{held} set aside and waiting.", "clinic-quarantine", "Look"),
-        (found.questions, f"{asked} open about animals.", "clinic-joins", "Decide"),
+        (found.held, held, "clinic-quarantine", tr("Look")),
+        (found.questions, asked, "clinic-joins", tr("Decide")),
     )
     routes = ("/clinic/quarantine", "/clinic/animals")
     for (count, words, name, label), route in zip(counted, routes, strict=True):
@@ -111,21 +120,21 @@ def _with_ways(notice: ft.Control, *buttons: ft.Control) -> ft.Control:
 def _arrived(found: Overview) -> ft.Control:
     names = {one.device.device_id: one.device.name for one in found.devices}
     lines = [paragraph(arrived_line(bundle, names)) for bundle in found.bundles]
-    empty = paragraph(_NOTHING if found.devices else _NO_DEVICE)
-    box = section("What arrived", *(lines or [empty]))
+    empty = paragraph(tr(_NOTHING if found.devices else _NO_DEVICE))
+    box = section(tr("What arrived"), *(lines or [empty]))
     return identified("clinic-arrived", box)
 
 
 def _places(tab: Tab, found: Overview) -> ft.Control:
     aside = for_choice("clinic-quarantine", "open")
     places = [
-        ("clinic-devices", "Paired devices", "/clinic/devices"),
-        ("clinic-day-pack", "Day pack to a device", "/clinic/day-pack"),
-        ("clinic-animals", "Which animal is it?", "/clinic/animals"),
-        (aside, "Set aside", "/clinic/quarantine"),
-        ("clinic-own-exams", "Examine here", "/day"),
+        ("clinic-devices", tr("Paired devices"), "/clinic/devices"),
+        ("clinic-day-pack", tr("Day pack to a device"), "/clinic/day-pack"),
+        ("clinic-animals", tr("Which animal is it?"), "/clinic/animals"),
+        (aside, tr("Set aside"), "/clinic/quarantine"),
+        ("clinic-own-exams", tr("Examine here"), "/day"),
     ]
     if not found.devices:
-        places.insert(0, ("clinic-pair", "Pair a device", "/clinic/pair"))
+        places.insert(0, ("clinic-pair", tr("Pair a device"), "/clinic/pair"))
     buttons = [button(name, label, tab.way(route)) for name, label, route in places]
-    return section("More", side_by_side(*buttons))
+    return section(tr("More"), side_by_side(*buttons))

@@ -1,7 +1,7 @@
 """Sign notes on a record: one PIN for a sitting of reviews, each note by name."""
 
 import asyncio
-from collections.abc import Awaitable, Callable
+from collections.abc import Awaitable, Callable, Mapping
 
 import flet as ft
 
@@ -16,6 +16,7 @@ from exam_app.app.clinic.notes import (
 from exam_app.app.exam_sessions import new_id, now
 from exam_app.app.queries.kept_records import KeptRecord
 from exam_app.app.typed_entries import Typed
+from exam_app.language.catalogue import in_english, to_translate, tr
 from exam_app.record.notes import Note, NoteKind
 from exam_app.ui.shell.page_controller import Tab
 from exam_app.ui.widgets.buttons import button
@@ -32,38 +33,44 @@ OnSigned = Callable[[Note], Awaitable[None]]
 # The sheet's title, what the note means, the button, and what is told afterwards.
 _NOTES = {
     NoteKind.ACKNOWLEDGEMENT: (
-        "Acknowledge this record",
-        "It says that you have read exactly this record. It changes nothing in it, "
-        "and travels back to the device with the next day pack.",
-        "Sign: I have read it",
-        "Acknowledged. It goes back with the next day pack.",
+        to_translate("Acknowledge this record"),
+        to_translate(
+            "It says that you have read exactly this record. It changes nothing in it, "
+            "and travels back to the device with the next day pack."
+        ),
+        to_translate("Sign: I have read it"),
+        to_translate("Acknowledged. It goes back with the next day pack."),
     ),
     NoteKind.RECHECK_REQUEST: (
-        "Ask for a re-check",
-        "Choose what is to be looked at again, and say why. The device shows it at "
-        "this animal's next exam, once it has the day pack.",
-        "Sign and ask",
-        "Re-check asked for. It goes back with the day pack.",
+        to_translate("Ask for a re-check"),
+        to_translate(
+            "Choose what is to be looked at again, and say why. The device shows it at "
+            "this animal's next exam, once it has the day pack."
+        ),
+        to_translate("Sign and ask"),
+        to_translate("Re-check asked for. It goes back with the day pack."),
     ),
     NoteKind.ADDENDUM: (
-        "Add a note",
-        "The record itself is never edited. Your words stand beside it, with your "
-        "name, and travel back to the device.",
-        "Sign the note",
-        "Note signed. It goes back with the day pack.",
+        to_translate("Add a note"),
+        to_translate(
+            "The record itself is never edited. Your words stand beside it, with your "
+            "name, and travel back to the device."
+        ),
+        to_translate("Sign the note"),
+        to_translate("Note signed. It goes back with the day pack."),
     ),
 }
 _ASKED = {
-    NoteKind.ACKNOWLEDGEMENT: "Your words (may stay empty)",
-    NoteKind.RECHECK_REQUEST: "Why it is to be looked at again",
-    NoteKind.ADDENDUM: "Your words",
+    NoteKind.ACKNOWLEDGEMENT: to_translate("Your words (may stay empty)"),
+    NoteKind.RECHECK_REQUEST: to_translate("Why it is to be looked at again"),
+    NoteKind.ADDENDUM: to_translate("Your words"),
 }
-_ONCE = "Already acknowledged in this name. Nothing was signed twice."
-_ENDED = (
+_ONCE = to_translate("Already acknowledged in this name. Nothing was signed twice.")
+_ENDED = to_translate(
     "This sitting has ended, so nothing was signed. Close this, what you typed stays, "
     "and open it again: your PIN is asked for there."
 )
-_HOLDS = (
+_HOLDS = to_translate(
     "This PIN holds for every record that you review now, until you leave the review, "
     "lock, or pause for as long as locks the screen."
 )
@@ -76,12 +83,16 @@ def reviewer_line(tab: Tab) -> Slot:
 
     def draw() -> ft.Control:
         person = tab.person
-        name = f"{person.name}, {person.role.value}"
+        name = f"{person.name}, {tr(person.role.value)}"
         if tab.session.is_reviewing:
-            said = f"{name}, reviews here and signs by name until leaving or locking."
+            said = tr(
+                "{name}, reviews here and signs by name until leaving or locking.",
+                name=name,
+            )
         else:
-            said = (
-                f"Nobody reviews yet: the first signature asks for the PIN of {name}."
+            said = tr(
+                "Nobody reviews yet: the first signature asks for the PIN of {name}.",
+                name=name,
             )
         words = paragraph(said)
         words.expand = True
@@ -112,7 +123,7 @@ async def acknowledge(tab: Tab, kept: KeptRecord, on_signed: OnSigned) -> None:
     if await tab.save(lambda: acknowledge_once(vault, note)):
         await on_signed(note)
     else:
-        tab.tell(_ONCE)
+        tab.tell(tr(_ONCE))
 
 
 def open_note(tab: Tab, kept: KeptRecord, kind: NoteKind, on_signed: OnSigned) -> None:
@@ -127,14 +138,18 @@ def open_note(tab: Tab, kept: KeptRecord, kind: NoteKind, on_signed: OnSigned) -
     # A key opened it, so the cursor stands where the next keys belong.
     words = text_field(
         "clinic-note-words",
-        _ASKED[kind],
+        tr(_ASKED[kind]),
         lines=2,
         typed=typed,
         autofocus=kind is NoteKind.ADDENDUM,
     )
     asks_for = kind is NoteKind.RECHECK_REQUEST
-    asked = parts_to_ask_for(kept.exam, kept.loaded.protocol) if asks_for else ()
-    parts = _Parts(asked, typed)
+    known = (kept.exam, kept.loaded.protocol)
+    asked = parts_to_ask_for(*known) if asks_for else ()
+    with in_english():
+        stored = parts_to_ask_for(*known) if asks_for else ()
+    names = {part.key: part.label for part in stored}
+    parts = _Parts(asked, names, typed)
     problem = ProblemNotice("clinic-note-problem")
     busy = asyncio.Lock()
 
@@ -149,7 +164,7 @@ def open_note(tab: Tab, kept: KeptRecord, kind: NoteKind, on_signed: OnSigned) -
                 kind, kept, author, now(), new_id(), text=text, asks_for=chosen
             )
         except EmptyNoteError as error:
-            problem.say(error.advice)
+            problem.say(tr(error.advice))
             return
         keep = acknowledge_once if kind is NoteKind.ACKNOWLEDGEMENT else keep_note
         async with busy:
@@ -158,16 +173,20 @@ def open_note(tab: Tab, kept: KeptRecord, kind: NoteKind, on_signed: OnSigned) -
         tab.close_only(sheet)
         if is_kept:
             await on_signed(note)
-        tab.tell(told if is_kept else _ONCE)
+        tab.tell(tr(told if is_kept else _ONCE))
 
     tab.open_sheet(
-        title,
-        paragraph(meaning),
+        tr(title),
+        paragraph(tr(meaning)),
         *parts.first,
         words.control,
         problem.control,
         _signing_part(
-            tab, signing, signed, problem, pin_first=kind is NoteKind.ACKNOWLEDGEMENT
+            tab,
+            tr(signing),
+            signed,
+            problem,
+            pin_first=kind is NoteKind.ACKNOWLEDGEMENT,
         ),
         *parts.others,
         typed=typed,
@@ -196,12 +215,18 @@ def _signing_part(
         if tab.session.is_reviewing:
             await signed()
         else:
-            problem.say(_ENDED)
+            problem.say(tr(_ENDED))
 
     if not tab.session.is_reviewing:
-        return stack(pin_part(tab, label, first, autofocus=pin_first), quiet(_HOLDS))
+        return stack(
+            pin_part(tab, label, first, autofocus=pin_first), quiet(tr(_HOLDS))
+        )
     who, icon = tab.person, ft.Icons.DRAW_OUTLINED
-    said = f"Signed by this computer in the name of {who.name}, {who.role.value}."
+    said = tr(
+        "Signed by this computer in the name of {name}, {role}.",
+        name=who.name,
+        role=tr(who.role.value),
+    )
     sign = button("clinic-note-save", label, within_sitting, kind="main", icon=icon)
     return stack(sign, quiet(said))
 
@@ -214,14 +239,17 @@ class _Parts:
         others: Everything else, below them; too long to be passed each time.
     """
 
-    def __init__(self, asked: tuple[AskedPart, ...], typed: Typed) -> None:
-        self._asked, self._typed = asked, typed
-        names = typed.value(_PARTS).split("; ")
-        known = tuple(part.key for part in asked if part.label in names)
+    def __init__(
+        self, asked: tuple[AskedPart, ...], names: Mapping[str, str], typed: Typed
+    ) -> None:
+        """Draw them; ``names`` are those kept while nothing is signed, by key."""
+        self._asked, self._names, self._typed = asked, names, typed
+        chosen = typed.value(_PARTS).split("; ")
+        known = tuple(key for key, name in names.items() if name in chosen)
         groups = (
-            ("clinic-note-doubt", "In doubt in this record", "doubt"),
-            ("clinic-note-undone", "Not done in this record", "undone"),
-            ("clinic-note-parts", "Everything else", ""),
+            ("clinic-note-doubt", tr("In doubt in this record"), "doubt"),
+            ("clinic-note-undone", tr("Not done in this record"), "undone"),
+            ("clinic-note-parts", tr("Everything else"), ""),
         )
         self._rows: list[ToggleRow] = []
         self.first: list[ft.Control] = []
@@ -243,8 +271,7 @@ class _Parts:
         return tuple(part.key for part in self._asked if part.key in keys)
 
     async def _note(self, _: tuple[str, ...]) -> None:
-        names = (part.label for part in self._asked if part.key in self.chosen)
-        self._typed.note(_PARTS, "; ".join(names))
+        self._typed.note(_PARTS, "; ".join(self._names[key] for key in self.chosen))
 
 
 def _group_of(part: AskedPart) -> str:
@@ -253,4 +280,5 @@ def _group_of(part: AskedPart) -> str:
 
 def _option(part: AskedPart) -> str:
     why = part.doubt or part.undone
-    return f"{part.label}: {why}" if why else part.label
+    label = tr(part.label)
+    return f"{label}: {why}" if why else label

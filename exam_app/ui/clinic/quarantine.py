@@ -11,6 +11,7 @@ from exam_app.app.forms.form import Ask, Form
 from exam_app.app.view import clinic_quarantine_presenter as words_of
 from exam_app.exchange.exchange import Exchange
 from exam_app.exchange.incoming import HELD, SetApart
+from exam_app.language.catalogue import to_translate, tr
 from exam_app.ui.shell.own_sheet import OwnSheet
 from exam_app.ui.shell.page_controller import Tab
 from exam_app.ui.shell.screen import Screen
@@ -22,19 +23,29 @@ from exam_app.ui.widgets.texts import paragraph, quiet, section, side_by_side
 
 _WHY = Ask(
     "why",
-    "Why",
+    to_translate("Why"),
     lines=2,
-    required="Write why. It is kept with your name.",
+    required=to_translate("Write why. It is kept with your name."),
     identifier="clinic-reason",
 )
 # The sheet's title, what the decision means, and the button.
 _DECISIONS: dict[str, tuple[str, str, str, Kind]] = {
-    "admit": ("Admit it among the records?", words_of.ADMIT, "Admit it", "main"),
-    "drop": ("Drop it?", words_of.DROP, "Drop it for good", "urgent"),
+    "admit": (
+        to_translate("Admit it among the records?"),
+        words_of.ADMIT,
+        to_translate("Admit it"),
+        "main",
+    ),
+    "drop": (
+        to_translate("Drop it?"),
+        words_of.DROP,
+        to_translate("Drop it for good"),
+        "urgent",
+    ),
 }
 
 
-_NOTHING = (
+_NOTHING = to_translate(
     "Nothing waits. What cannot be stored as it came will stand here until a person "
     "decides."
 )
@@ -49,12 +60,15 @@ async def build(tab: Tab) -> Screen:
     decided = [entry for entry in entries if entry.state != HELD]
     past = [paragraph(words_of.decided_line(entry, names)) for entry in decided[-20:]]
     return Screen(
-        title="Set aside",
-        subtitle="Kept sealed, and not among the records.",
+        title=tr("Set aside"),
+        subtitle=tr("Kept sealed, and not among the records."),
         back="/",
         body=[
-            *([_entry(tab, entry, names) for entry in held] or [nothing_yet(_NOTHING)]),
-            *([section("Decided before", *past)] if past else []),
+            *(
+                [_entry(tab, entry, names) for entry in held]
+                or [nothing_yet(tr(_NOTHING))]
+            ),
+            *([section(tr("Decided before"), *past)] if past else []),
         ],
     )
 
@@ -63,14 +77,14 @@ def _entry(tab: Tab, entry: SetApart, names: Mapping[str, str]) -> ft.Control:
     short = entry.key[:12]
     admit = partial(_open_decision, tab, entry, "admit")
     drop = partial(_open_decision, tab, entry, "drop")
-    admitting = button(for_choice("clinic-admit", short), "Admit", admit)
+    admitting = button(for_choice("clinic-admit", short), tr("Admit"), admit)
     box = section(
         words_of.title(entry, names),
         paragraph(words_of.reason_words(entry)),
         quiet(words_of.details(entry)),
         side_by_side(
             *([admitting] if words_of.can_be_admitted(entry) else []),
-            button(for_choice("clinic-drop", short), "Drop", drop),
+            button(for_choice("clinic-drop", short), tr("Drop"), drop),
         ),
     )
     return identified(for_choice("clinic-set-aside", short), box)
@@ -80,9 +94,9 @@ async def _decided(tab: Tab, key: str, why: str, way: str) -> str:
     vault, by, at = tab.vault, tab.person.name, now()
     if way == "drop":
         await tab.save(lambda: drop_set_apart(vault, key, at, by, why))
-        return "Dropped. What was decided stays in the list."
+        return tr("Dropped. What was decided stays in the list.")
     answered = await tab.save(lambda: admit_set_apart(vault, key, at, by, why))
-    return answered.problem or "Admitted. What was in it can be reviewed now."
+    return answered.problem or tr("Admitted. What was in it can be reviewed now.")
 
 
 def _open_decision(tab: Tab, entry: SetApart, way: str) -> None:
@@ -98,5 +112,6 @@ def _open_decision(tab: Tab, entry: SetApart, way: str) -> None:
         await sheet.show_anew()
         tab.tell(told)
 
-    deciding = button("clinic-reason-save", label, decide, kind=kind)
-    sheet.open(title, paragraph(meaning), *view.controls(), deciding, typed=typed)
+    deciding = button("clinic-reason-save", tr(label), decide, kind=kind)
+    drawn = (paragraph(tr(meaning)), *view.controls(), deciding)
+    sheet.open(tr(title), *drawn, typed=typed)

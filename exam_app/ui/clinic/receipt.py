@@ -15,6 +15,7 @@ from exam_app.app.view.clinic_pairing_presenter import missing_words
 from exam_app.domain.wording.phrases import capital
 from exam_app.exchange.exchange import Exchange
 from exam_app.exchange.inbox import Received
+from exam_app.language.catalogue import to_translate, tr
 from exam_app.ui.shell.page_controller import Tab
 from exam_app.ui.shell.screen import Screen
 from exam_app.ui.widgets.buttons import button
@@ -26,11 +27,13 @@ from exam_app.ui.widgets.texts import paragraph, quiet, section, side_by_side
 from sync.errors import BundleTooLargeError
 from sync.trust.cards import as_text
 
-_GONE = (
+_GONE = to_translate(
     "The code for typing is shown once, right after a hand-over was stored. Receive "
     "the same hand-over again to see it: every record is kept once."
 )
-_TOO_LONG = "This receipt is too long for one code. Use the file or the folder."
+_TOO_LONG = to_translate(
+    "This receipt is too long for one code. Use the file or the folder."
+)
 
 
 def answered_box(tab: Tab, answered: Answered) -> ft.Control:
@@ -48,7 +51,7 @@ def answered_box(tab: Tab, answered: Answered) -> ft.Control:
         paragraph(_summary(received)),
         *_code(received),
         *(quiet(line) for line in _remarks(answered, received)),
-        side_by_side(button(shown, "Show the signed receipt", show, icon=icon)),
+        side_by_side(button(shown, tr("Show the signed receipt"), show, icon=icon)),
     )
     return identified(name, box)
 
@@ -58,14 +61,16 @@ def arrived_words(answered: Answered) -> str:
     received = answered.received
     if received is None:
         return answered.problem
-    code = f" Code: {received.receipt_code}" if received.receipt_code else ""
-    return f"{_title(answered, received)}: {_summary(received)}{code}"
+    said = f"{_title(answered, received)}: {_summary(received)}"
+    code = received.receipt_code
+    return f"{said} {tr('Code: {code}', code=code)}" if code else said
 
 
 def answered_line(tab: Tab, answered: Answered) -> ft.Control:
     """Draw one earlier answer as a line that leads to its receipt."""
     received = answered.received
-    title = _title(answered, received) if received else "Refused"
+    not_kept = tr("A photograph waits") if answered.waits else tr("Refused")
+    title = _title(answered, received) if received else not_kept
     words = _summary(received) if received else answered.problem
     name = for_choice("clinic-receipt-done", answered.bundle_hash[:8])
     show = tab.way(f"/clinic/receipt/{answered.bundle_hash}")
@@ -73,7 +78,11 @@ def answered_line(tab: Tab, answered: Answered) -> ft.Control:
 
 
 def _title(answered: Answered, received: Received) -> str:
-    return f"Bundle {received.receipt_view.sequence} from {answered.device}"
+    return tr(
+        "Bundle {sequence} from {device}",
+        sequence=received.receipt_view.sequence,
+        device=answered.device,
+    )
 
 
 async def build(tab: Tab, bundle_hash: str) -> Screen:
@@ -84,42 +93,45 @@ async def build(tab: Tab, bundle_hash: str) -> Screen:
     signed = await tab.session.read(
         lambda: Exchange(vault).incoming.receipt(bundle_hash)
     )
-    body: list[ft.Control] = [quiet(_GONE)]
+    body: list[ft.Control] = [quiet(tr(_GONE))]
     became: list[ft.Control] = []
     if answered is not None and received is not None:
         exams = [(e.name, e.outcome.value, e.reason) for e in received.exams]
         remarks = map(quiet, _remarks(answered, received))
         body = [*_code(received), *remarks]
         lines = map(paragraph, outcome_lines(exams))
-        became = [section("What became of it", *lines)]
+        became = [section(tr("What became of it"), *lines)]
     if signed is not None:
         body.append(_signed(tab, signed, bundle_hash))
     body += became
     return Screen(
-        title="Receipt", subtitle=bundle_hash[:16], back="/clinic/receive", body=body
+        title=tr("Receipt"),
+        subtitle=bundle_hash[:16],
+        back="/clinic/receive",
+        body=body,
     )
 
 
 def _summary(received: Received) -> str:
     exams = [(e.name, e.outcome.value, e.reason) for e in received.exams]
-    again = " It was received before." if received.was_known else ""
-    return f"{outcome_summary(exams)}.{again}"
+    said = f"{outcome_summary(exams)}."
+    return f"{said} {tr('It was received before.')}" if received.was_known else said
 
 
 def _code(received: Received) -> list[ft.Control]:
     if not received.receipt_code:
-        return [banner("clinic-receipt-code", NO_CODE, Tone.NOTICE)]
+        return [banner("clinic-receipt-code", tr(NO_CODE), Tone.NOTICE)]
     code = ft.Text(
         received.receipt_code,
         size=52,
         weight=ft.FontWeight.W_700,
         font_family="Roboto Mono",
     )
-    return [identified("clinic-receipt-code", code), quiet(CODE_MEANS)]
+    return [identified("clinic-receipt-code", code), quiet(tr(CODE_MEANS))]
 
 
 def _remarks(answered: Answered, received: Received) -> list[str]:
-    reused = (
+    reused = tr(
         "Another hand-over of this device had the same number: two copies of one "
         "device may be at work."
     )
@@ -136,16 +148,20 @@ def _remarks(answered: Answered, received: Received) -> list[str]:
 def _signed(tab: Tab, signed: bytes, bundle_hash: str) -> ft.Control:
     text = as_text(signed)
     save = saved(tab, f"{bundle_hash[:16]}.exam-receipt", signed)
-    copy = copied(tab, text, "Copied. Paste it on the device.")
+    copy = copied(tab, text, tr("Copied. Paste it on the device."))
     where = folder_of(tab.vault)
-    told = f"It is in the folder too: {where}" if where else "No folder is set."
+    told = (
+        tr("It is in the folder too: {where}", where=where)
+        if where
+        else tr("No folder is set.")
+    )
     return section(
-        "Signed receipt",
-        paragraph("With it, the device may delete what was stored here."),
+        tr("Signed receipt"),
+        paragraph(tr("With it, the device may delete what was stored here.")),
         _picture(text),
         side_by_side(
-            button("clinic-receipt-file", "Save as a file", save),
-            button(for_choice("clinic-receipt-file", "copy"), "Copy as text", copy),
+            button("clinic-receipt-file", tr("Save as a file"), save),
+            button(for_choice("clinic-receipt-file", "copy"), tr("Copy as text"), copy),
         ),
         quiet(told),
     )
@@ -153,6 +169,6 @@ def _signed(tab: Tab, signed: bytes, bundle_hash: str) -> ft.Control:
 
 def _picture(text: str) -> ft.Control:
     try:
-        return still_code("clinic-receipt-picture", text, "The signed receipt")
+        return still_code("clinic-receipt-picture", text, tr("The signed receipt"))
     except BundleTooLargeError:
-        return quiet(_TOO_LONG)
+        return quiet(tr(_TOO_LONG))

@@ -19,6 +19,7 @@ from exam_app.app.session import LockState
 from exam_app.app.view.clinic_arrival_presenter import brought_words, look_words
 from exam_app.domain.errors import ExamError
 from exam_app.exchange.photographs import PhotographArrival
+from exam_app.language.catalogue import to_translate, tr
 from exam_app.ui.clinic.receipt import answered_box, answered_line, arrived_words
 from exam_app.ui.shell.page_controller import Tab
 from exam_app.ui.shell.screen import Screen
@@ -32,21 +33,39 @@ from exam_app.ui.widgets.notices import Tone, banner
 from exam_app.ui.widgets.slot import Slot, is_on_page
 from exam_app.ui.widgets.texts import paragraph, quiet, section, side_by_side, stack
 from sync.photographs import is_photograph
-from sync.transport.folder_reading import Look
+from sync.transport.folder_reading import DEEPEST, Look, Waiting, WaitingReason
 
 Show = Callable[[tuple[Answered, ...]], None]
 WATCH = "clinic_folder_watch"
 EVERY_SECONDS = 5.0
-_CHOICES = (("no", "Only when asked"), ("yes", "Watch it while this screen is open"))
-_WHAT = (
+_CHOICES = (
+    ("no", to_translate("Only when asked")),
+    ("yes", to_translate("Watch it while this screen is open")),
+)
+_WHAT = to_translate(
     "A stick, a shared folder, or one that a syncing tool keeps alike. Receipts and "
     "day packs are put there too, for each device in a place of its own."
 )
-_HOW = (
+_HOW = to_translate(
     "On the device, open “Hand over” and show the codes, or bring a stick, or paste. "
     "Codes may come in any order; stop and go on whenever you like."
 )
-_NOTHING_YET = "Nothing was received since this page was opened."
+_NOTHING_YET = to_translate("Nothing was received since this page was opened.")
+# The words of each reason, which has them in English as its value.
+_WAITING = {
+    WaitingReason.INCOMPLETE: to_translate("empty so far"),
+    WaitingReason.NOT_OPENED: to_translate("could not be opened so far"),
+    WaitingReason.TOO_LARGE: to_translate("too large"),
+    WaitingReason.UNREADABLE: to_translate("cannot be read"),
+    WaitingReason.OTHER_NAME: to_translate("its name has no ending of a hand-over"),
+    WaitingReason.NO_FILE: to_translate(
+        "no plain file: a link, a pipe or a device is never opened"
+    ),
+    WaitingReason.TOO_DEEP: to_translate(
+        "a folder more than {count} levels down is not looked into"
+    ),
+    WaitingReason.CLOSED: to_translate("this folder cannot be looked into"),
+}
 _SEALED = (".exam-bundle", ".exa")
 
 
@@ -54,19 +73,21 @@ async def build(tab: Tab) -> Screen:
     """Build the ways in, how far each hand-over is, and what became of them."""
     place = _Place(tab)
     review, icon = tab.way("/clinic/review"), ft.Icons.FACT_CHECK_OUTLINED
-    label = "Review what arrived"
-    read = button("clinic-scan-read", "Read it", place.read, kind="main")
+    label = tr("Review what arrived")
+    read = button("clinic-scan-read", tr("Read it"), place.read, kind="main")
     return Screen(
-        title="Receive",
-        subtitle="Nothing is deleted on the device before it has a receipt.",
+        title=tr("Receive"),
+        subtitle=tr("Nothing is deleted on the device before it has a receipt."),
         back="/",
         pinned=[place.newest.control],
         body=[
             place.answers.control,
             place.progress.control,
-            section("Codes on the device's screen", paragraph(_HOW), *place.eyes()),
             section(
-                "Text or scanner",
+                tr("Codes on the device's screen"), paragraph(tr(_HOW)), *place.eyes()
+            ),
+            section(
+                tr("Text or scanner"),
                 place.field.control,
                 place.problem.control,
                 side_by_side(read),
@@ -91,9 +112,9 @@ class _Place(CodeIn):
         super().__init__(
             tab,
             "clinic-scan",
-            "Codes as text",
+            tr("Codes as text"),
             self._sealed,
-            hint="Paste here, or let a scanner that types fill it in.",
+            hint=tr("Paste here, or let a scanner that types fill it in."),
             problem="clinic-scan-problem",
         )
         self.read_here = receiving_of(tab.vault)
@@ -105,7 +126,7 @@ class _Place(CodeIn):
 
     def eyes(self) -> list[ft.Control]:
         """Draw the camera and the picking of pictures, or what is missing."""
-        label, icon = "Open photos, films or files", ft.Icons.PHOTO_LIBRARY_OUTLINED
+        label, icon = tr("Open photos, films or files"), ft.Icons.PHOTO_LIBRARY_OUTLINED
         opening = button("clinic-pictures", label, self.pick, icon=icon)
         drawn = [*self.camera_parts(), side_by_side(opening)]
         missing = [quiet(line) for line in clinic_pictures.what_is_missing()]
@@ -120,7 +141,7 @@ class _Place(CodeIn):
             return []
         known = self.read_here.answered
         boxes = [answered_line(self.tab, known[key]) for key in reversed(self.before)]
-        return [section("Answered before", *boxes)]
+        return [section(tr("Answered before"), *boxes)]
 
     async def take_codes(self, codes: tuple[str, ...]) -> bool:
         """Take the codes of one picture; the camera goes on until it is stopped."""
@@ -163,10 +184,13 @@ class _Place(CodeIn):
                 self.read_here.reception.take_codes(codes)
                 if not codes:
                     self.say(
-                        f"No code was found in {name}. Take it closer and sharper."
+                        tr(
+                            "No code was found in {name}. Take it closer and sharper.",
+                            name=name,
+                        )
                     )
         except ExamError as error:
-            self.say(f"{name}: {error.advice}")
+            self.say(f"{name}: {tr(error.advice)}")
         self.progress.refresh()
 
     async def _sealed(self, content: bytes) -> bool:
@@ -203,9 +227,13 @@ class _Place(CodeIn):
             bar = ft.ProgressBar(
                 value=one.share, bar_height=14, semantics_label=one.words
             )
-            rows.append(paragraph(f"Hand-over {one.mark}: {one.words}"))
+            rows.append(
+                paragraph(
+                    tr("Hand-over {mark}: {words}", mark=one.mark, words=one.words)
+                )
+            )
             rows.append(bar)
-        box = section("Read so far", *rows)
+        box = section(tr("Read so far"), *rows)
         return identified("clinic-progress", box, live=True)
 
     def _draw_newest(self) -> ft.Control:
@@ -214,7 +242,7 @@ class _Place(CodeIn):
         if not fresh:
             came = self.photographs.values()
             known = sum(one.was_known for one in came)
-            said = brought_words(len(came) - known, known) if came else _NOTHING_YET
+            said = brought_words(len(came) - known, known) if came else tr(_NOTHING_YET)
             return banner("clinic-received", said)
         newest = self.read_here.answered[fresh[-1]]
         tone = Tone.PLAIN if newest.received else Tone.NOTICE
@@ -236,14 +264,14 @@ class _Folder:
         self.is_watching = False
         self.path = text_field(
             "clinic-folder",
-            "Folder on this computer",
+            tr("Folder on this computer"),
             value=folder_of(tab.vault),
-            hint="Its whole path, as your file window shows it.",
+            hint=tr("Its whole path, as your file window shows it."),
         )
         is_watched = bool(tab.vault.settings.get(WATCH, default=False))
         self.watch = ChoiceRow(
             "clinic-folder-watch",
-            _CHOICES,
+            [(key, tr(label)) for key, label in _CHOICES],
             self.choose_watch,
             chosen="yes" if is_watched else "no",
             size="usual",
@@ -254,16 +282,16 @@ class _Folder:
 
     def draw(self) -> list[ft.Control]:
         """Draw the folder's path, the look into it, and what waits there."""
-        look = button("clinic-folder-look", "Look into it", self.look)
+        look = button("clinic-folder-look", tr("Look into it"), self.look)
         parts = (self.path.control, side_by_side(look), self.watch.control)
-        title = "Folder or stick"
-        return [section(title, paragraph(_WHAT), *parts, self.told.control)]
+        title = tr("Folder or stick")
+        return [section(title, paragraph(tr(_WHAT)), *parts, self.told.control)]
 
     async def look(self) -> None:
         """Keep the path and look into the folder once."""
         vault, path = self.tab.vault, self.path.value
         if not path:
-            self.path.show_problem("Write the folder's path.")
+            self.path.show_problem(tr("Write the folder's path."))
             return
         self.path.show_problem(None)
         if path != folder_of(vault):
@@ -297,7 +325,7 @@ class _Folder:
                 lambda: look_into_folder(vault, now())
             )
         except ExamError as error:
-            self.problem, answered = error.advice, ()
+            self.problem, answered = tr(error.advice), ()
         self.show(answered)
         self.told.refresh()
 
@@ -309,7 +337,7 @@ class _Folder:
         if look is None:
             return ft.Container()
         came = receiving_of(self.tab.vault).photograph_words(self.tab.vault)
-        since = [f"Since the exams were opened: {came}"] if came else []
+        since = [tr("Since the exams were opened: {came}", came=came)] if came else []
         lines = (*_look_lines(look), *since)
         box = ft.Column([paragraph(line) for line in lines], tight=True)
         return identified(for_choice("clinic-folder", "told"), box)
@@ -319,10 +347,21 @@ def _look_lines(look: Look) -> tuple[str, ...]:
     """Say what a look into the folder found."""
     photographs = sum(is_photograph(one.content) for one in look.ready)
     found = look_words(len(look.ready), photographs)
-    waiting = [
-        f"{one.name}: {one.reason.value}"
-        + (". It has been so for a while: look at it." if one.is_overdue else "")
-        for one in look.waiting
-    ]
-    more = [] if look.is_all else ["There is more; look again."]
-    return (f"Looked at {now().clock()}. {found}", *waiting, *more)
+    waiting = [_waiting_words(one) for one in look.waiting]
+    more = [] if look.is_all else [tr("There is more; look again.")]
+    return (
+        tr("Looked at {clock}. {found}", clock=now().clock(), found=found),
+        *waiting,
+        *more,
+    )
+
+
+def _waiting_words(one: Waiting) -> str:
+    reason = tr(_WAITING[one.reason], count=DEEPEST)
+    if not one.is_overdue:
+        return f"{one.name}: {reason}"
+    return tr(
+        "{file}: {reason}. It has been so for a while: look at it.",
+        file=one.name,
+        reason=reason,
+    )

@@ -21,10 +21,11 @@ from exam_app.app.queries.record_chain import chain_of
 from exam_app.app.view.clinic_review_presenter import next_to_read
 from exam_app.domain.exam.closing import gaps
 from exam_app.domain.exam.exam import words_for
-from exam_app.domain.wording.visible_text import visible
+from exam_app.domain.wording.headline import headline
 from exam_app.domain.wording.written_record import WrittenRecord, write_record
 from exam_app.exchange.exchange import Exchange
 from exam_app.exchange.signed_notes import acknowledgements, notes_of
+from exam_app.language.catalogue import in_english, tr
 from exam_app.record.notes import Note, NoteKind
 from exam_app.store.repositories.rows import ClosedExam
 from exam_app.ui.animal.history import history_way
@@ -87,12 +88,12 @@ class RecordView:
             *_versions(tab, read),
             *twice_notice(chain),
             self._acknowledged.control,
-            *map(_open_elsewhere, read.read_elsewhere),
+            *map(quiet, read.elsewhere_words),
             _where_from(read, names),
             self._notes.control,
             *screen.body,
             _ways(tab, kept, written),
-            quiet(f"SHA-256 of the signed record: {kept.exam_hash}"),
+            quiet(tr("SHA-256 of the signed record: {hash}", hash=kept.exam_hash)),
         ]
         self.earlier = [*_changed(tab, kept, len(chain)), *_history(tab, read)]
 
@@ -118,20 +119,21 @@ class RecordView:
         return stack(*drawn) if drawn else _nothing()
 
 
-def _open_elsewhere(name: str) -> ft.Control:
-    return quiet(f"{visible(name)} has it open at another station.")
-
-
 def headline_in_short(lines: Sequence[str], kept: KeptRecord) -> tuple[str, ...]:
     """Count what was not done where it would fill the screen before what was found.
 
     The record names every gap again, in a section of its own.
     """
-    count = len(gaps(kept.exam, kept.loaded.protocol))
-    short = f"Not done: {count} parts and values, each named further below"
+    exam, protocol = kept.exam, kept.loaded.protocol
+    count = len(gaps(exam, protocol))
+    short = tr(
+        "Not done: {count} parts and values, each named further below", count=count
+    )
+    with in_english():
+        plain = headline(exam, protocol)
     return tuple(
-        short if line.startswith("Not done:") and count > _GAPS_NAMED else line
-        for line in lines
+        short if said.startswith("Not done:") and count > _GAPS_NAMED else line
+        for line, said in zip(lines, plain, strict=True)
     )
 
 
@@ -176,7 +178,8 @@ async def build_alone(tab: Tab, exam_id: str, record_hash: str) -> Screen:
 
     async def acknowledge() -> None:
         if view.acknowledged_by:
-            tab.tell(f"Already acknowledged by {view.acknowledged_by}.")
+            who = view.acknowledged_by
+            tab.tell(tr("Already acknowledged by {name}.", name=who))
         else:
             await note_signing.acknowledge(tab, read.kept, signed)
 
@@ -193,20 +196,20 @@ async def build_alone(tab: Tab, exam_id: str, record_hash: str) -> Screen:
     bottom: list[ft.Control] = [
         button(
             "clinic-acknowledge",
-            "Acknowledged" if is_done else "Acknowledge",
+            tr("Acknowledged") if is_done else tr("Acknowledge"),
             acknowledge,
             kind="other" if is_done else "main",
         ),
-        bar_button("clinic-recheck", "Re-check", ft.Icons.REPLAY, recheck),
-        bar_button("clinic-add-note", "Note", ft.Icons.EDIT_NOTE, note),
+        bar_button("clinic-recheck", tr("Re-check"), ft.Icons.REPLAY, recheck),
+        bar_button("clinic-add-note", tr("Note"), ft.Icons.EDIT_NOTE, note),
     ]
     if next_id:
         icon = ft.Icons.ARROW_FORWARD
-        bottom.append(bar_button("clinic-read-next", "Next", icon, go_on))
+        bottom.append(bar_button("clinic-read-next", tr("Next"), icon, go_on))
     for one, share in zip(bottom, _SHARES, strict=False):
         one.expand = share
     return Screen(
-        title="Written record",
+        title=tr("Written record"),
         subtitle=read.kept.exam.animal.name,
         back=_BACK,
         pinned=[reviewer.control],
@@ -219,12 +222,19 @@ async def build_alone(tab: Tab, exam_id: str, record_hash: str) -> Screen:
 
 def _where_from(read: RecordPage, names: Mapping[str, str]) -> ft.Control:
     name = names.get(str(read.row.device_id), "")
-    device = f"the paired device “{name}”" if name else "this computer"
-    return banner(
-        "record-signed",
-        f"Signed by {device}; the signature fits. It proves the device, not the "
-        "person.",
+    said = (
+        tr(
+            "Signed by the paired device “{name}”; the signature fits. It proves the "
+            "device, not the person.",
+            name=name,
+        )
+        if name
+        else tr(
+            "Signed by this computer; the signature fits. It proves the device, not "
+            "the person."
+        )
     )
+    return banner("record-signed", said)
 
 
 def _acknowledged(read: RecordPage) -> list[ft.Control]:
@@ -232,8 +242,12 @@ def _acknowledged(read: RecordPage) -> list[ft.Control]:
     return [
         banner(
             for_choice("clinic-acknowledge", "done"),
-            f"Acknowledged by {note.author.name}, {note.author.role.value}, "
-            f"{note.written.date_and_time()}.",
+            tr(
+                "Acknowledged by {name}, {role}, {when}.",
+                name=note.author.name,
+                role=tr(note.author.role.value),
+                when=note.written.date_and_time(),
+            ),
         )
         for note in (one.note for one in done[:1])
     ]
@@ -246,17 +260,24 @@ def _versions(tab: Tab, read: RecordPage) -> list[ft.Control]:
     exam_id, shown = read.kept.exam.exam_id, read.kept.exam_hash
     ways = []
     for place, row in enumerate(read.versions, 1):
-        here = " (shown)" if row.record_hash == shown else ""
+        label = (
+            tr("Version {number} (shown)", number=place)
+            if row.record_hash == shown
+            else tr("Version {number}", number=place)
+        )
         name = for_choice("clinic-fork", str(place))
         go = tab.way(f"/clinic/record/{exam_id}/{row.record_hash}")
-        ways.append(button(name, f"Version {place}{here}", go))
+        ways.append(button(name, label, go))
     both = tab.way(f"/clinic/versions/{exam_id}")
-    beside = button("clinic-fork", "Side by side", both)
+    beside = button("clinic-fork", tr("Side by side"), both)
     return [
         banner(
             for_choice("clinic-fork", "notice"),
-            f"{len(read.versions)} versions of this record exist, and none revises "
-            "the other. All are kept. Read all of them.",
+            tr(
+                "{count} versions of this record exist, and none revises the other. "
+                "All are kept. Read all of them.",
+                count=len(read.versions),
+            ),
             Tone.NOTICE,
         ),
         side_by_side(*ways, beside),
@@ -269,37 +290,43 @@ def _ways(tab: Tab, kept: KeptRecord, written: WrittenRecord) -> ft.Control:
 
     async def save() -> None:
         await clinic_files.offer_file(tab, file_name(kept, "txt"), noted().encode())
-        tab.tell("The text file holds the record unsealed. Keep it as you keep paper.")
+        tab.tell(
+            tr("The text file holds the record unsealed. Keep it as you keep paper.")
+        )
 
     async def save_fhir() -> None:
         name = file_name(kept, "fhir.json")
         await clinic_files.offer_file(tab, name, fhir_of(tab.vault, kept))
-        tab.tell(FHIR_UNSEALED)
+        tab.tell(tr(FHIR_UNSEALED))
 
     text, data = ft.Icons.SAVE_ALT, ft.Icons.DATA_OBJECT
-    fhir = "Save for another program (FHIR R4)"
+    fhir = tr("Save for another program (FHIR R4)")
     buttons = side_by_side(
         correct_button(tab, kept),
         print_button(tab, *record_sheets(tab, kept)),
-        button("clinic-save-text", "Save as a text file", save, icon=text),
+        button("clinic-save-text", tr("Save as a text file"), save, icon=text),
         button("clinic-save-fhir", fhir, save_fhir, icon=data),
     )
-    return section("Corrections and copies", buttons)
+    return section(tr("Corrections and copies"), buttons)
 
 
 def _changed(tab: Tab, kept: KeptRecord, count: int) -> list[ft.Control]:
     """Lay the newest version beside what stood there before."""
     changes = [
-        stack(strong(item), paragraph(f"Now: {new}"), quiet(f"Before: {old}"))
+        stack(
+            strong(item),
+            paragraph(tr("Now: {new}", new=new)),
+            quiet(tr("Before: {old}", old=old)),
+        )
         for item, new, old in clinic_history.amended(kept.exam)
     ]
     drawn: list[ft.Control] = []
     if changes:
-        box = section("Changed after closing, the newest first", *changes)
+        box = section(tr("Changed after closing, the newest first"), *changes)
         drawn.append(identified("clinic-changed", box))
     if count > 1:
         together = tab.way(f"/record/{kept.exam.exam_id}/together")
-        label = f"Read together with its continuations ({count})"
+        label = tr("Read together with its continuations ({count})", count=count)
         name = for_choice("record-together", "open")
         drawn.append(button(name, label, together, icon=ft.Icons.MERGE))
     return drawn
@@ -313,9 +340,12 @@ def _notes(read: RecordPage) -> list[ft.Control]:
     ]
     lines = [_note(place, note) for place, note in enumerate(shown)]
     if read.unread_notes:
-        said = f"{read.unread_notes} more cannot be verified here and are not shown."
+        said = tr(
+            "{count} more cannot be verified here and are not shown.",
+            count=read.unread_notes,
+        )
         lines.append(quiet(said))
-    return [section("Notes beside it", *lines)] if lines else []
+    return [section(tr("Notes beside it"), *lines)] if lines else []
 
 
 def _note(place: int, note: ShownNote) -> ft.Control:
@@ -323,7 +353,7 @@ def _note(place: int, note: ShownNote) -> ft.Control:
     if note.text:
         texts.append(paragraph(note.text))
     if not note.is_about_this:
-        texts.append(quiet("Written about another version of this record."))
+        texts.append(quiet(tr("Written about another version of this record.")))
     column = ft.Column(texts, spacing=2)
     return identified(for_choice("clinic-note-line", str(place)), column)
 
@@ -336,27 +366,27 @@ def _history(tab: Tab, read: RecordPage) -> list[ft.Control]:
     if len(read.rows) > 1:
         drawn.append(history_way(tab, exam.animal.animal_id, exam.exam_id))
     if since:
-        box = section("Weight since the one before", paragraph(since))
+        box = section(tr("Weight since the one before"), paragraph(since))
         drawn.append(identified("clinic-weight", box))
     if lumps := clinic_history.lumps(history, exam):
-        box = section("Lumps", *map(paragraph, lumps))
+        box = section(tr("Lumps"), *map(paragraph, lumps))
         drawn.append(identified("clinic-lumps", box))
     if wounds := clinic_history.wounds(history, exam):
-        box = section("Wounds", *map(paragraph, wounds))
+        box = section(tr("Wounds"), *map(paragraph, wounds))
         drawn.append(identified("clinic-wounds", box))
     if values:
         lines = [
             stack(strong(label), *map(paragraph, said), spacing=2)
             for label, said in values
         ]
-        box = section("Earlier values of this animal", *lines)
+        box = section(tr("Earlier values of this animal"), *lines)
         drawn.append(identified("clinic-values", box))
     earlier = clinic_history.earlier_exams(read.rows, exam)
     if earlier:
         ways = [
             _earlier(tab, row, clinic_history.relation(row, exam)) for row in earlier
         ]
-        drawn.append(section("Other exams of this animal", *ways))
+        drawn.append(section(tr("Other exams of this animal"), *ways))
     return drawn
 
 
@@ -365,5 +395,5 @@ def _earlier(tab: Tab, row: ClosedExam, relation: str) -> ft.Control:
     said = row.pressing or row.headline
     words = " · ".join(part for part in (relation, "; ".join(said)) if part)
     name = for_choice("clinic-earlier", row.exam_id)
-    title = row.title or row.name or "Exam"
+    title = row.title or row.name or tr("Exam")
     return line_button(name, title, words, go, icon=ft.Icons.HISTORY)

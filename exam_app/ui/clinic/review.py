@@ -23,6 +23,7 @@ from exam_app.app.view.clinic_review_presenter import (
 )
 from exam_app.domain.errors import ExamError
 from exam_app.exchange.exchange import Exchange
+from exam_app.language.catalogue import to_translate, tr
 from exam_app.record.notes import Note, NoteKind
 from exam_app.ui.clinic import note_signing
 from exam_app.ui.clinic.record import RecordView, build_alone, read_page
@@ -45,7 +46,9 @@ from exam_app.ui.widgets.texts import (
 # the one before it.
 UNREAD_SECONDS = 0.35
 _LIST_SHARE, _RECORD_SHARE, _EARLIER_SHARE = 6, 9, 5
-_JUST_UP = "Nothing was acknowledged: this record has only just come up. Once more."
+_JUST_UP = to_translate(
+    "Nothing was acknowledged: this record has only just come up. Once more."
+)
 
 
 async def build(tab: Tab) -> Screen:
@@ -111,13 +114,15 @@ class _Panes(ReviewList):
         recheck = partial(self.open_note, NoteKind.RECHECK_REQUEST)
         note = partial(self.open_note, NoteKind.ADDENDUM)
         keys = (
-            Shortcut("A", "Acknowledge the record that is shown", self.acknowledge),
-            Shortcut("R", "Ask for a re-check of it", recheck),
-            Shortcut("N", "Add a note to it", note),
-            Shortcut("J", "Next to read", self.read_next),
-            Shortcut("K", "Previous", self.read_before),
-            Shortcut("S", "Search", self._go_to_search),
-            Shortcut("F", "Filter: leave out what is not looked for", self.open_filter),
+            Shortcut("A", tr("Acknowledge the record that is shown"), self.acknowledge),
+            Shortcut("R", tr("Ask for a re-check of it"), recheck),
+            Shortcut("N", tr("Add a note to it"), note),
+            Shortcut("J", tr("Next to read"), self.read_next),
+            Shortcut("K", tr("Previous"), self.read_before),
+            Shortcut("S", tr("Search"), self._go_to_search),
+            Shortcut(
+                "F", tr("Filter: leave out what is not looked for"), self.open_filter
+            ),
         )
         self.shortcuts = with_help(tab, "?", keys)
 
@@ -139,7 +144,7 @@ class _Panes(ReviewList):
         self.counted.control.expand = 1
         self.reviewer.control.expand = 1
         return Screen(
-            title="Review",
+            title=tr("Review"),
             back="/",
             pinned=[ft.Row([self.reviewer.control, self.counted.control], spacing=16)],
             body=[row],
@@ -173,7 +178,7 @@ class _Panes(ReviewList):
         except ExamError as error:
             if is_asked:
                 raise
-            fault = error.advice
+            fault = tr(error.advice)
         if self._asked_for != key:
             # Another one was asked for meanwhile, and comes up in its place.
             return
@@ -191,7 +196,7 @@ class _Panes(ReviewList):
         """Show the next record that nobody acknowledged."""
         key = self.shown.next_after(self._asked_for or ("", ""))
         if key is None:
-            self.tab.tell("Everything shown here was acknowledged.")
+            self.tab.tell(tr("Everything shown here was acknowledged."))
         elif key != self._asked_for:
             await self.open(key)
 
@@ -199,7 +204,7 @@ class _Panes(ReviewList):
         """Show the record above in the list."""
         key = self.shown.before(self._asked_for or ("", ""))
         if key is None:
-            self.tab.tell("This is the first one.")
+            self.tab.tell(tr("This is the first one."))
         else:
             await self.open(key)
 
@@ -209,10 +214,11 @@ class _Panes(ReviewList):
         if view is None or key is None or self._is_signing or key != self._asked_for:
             return
         if view.acknowledged_by:
-            self.tab.tell(f"Already acknowledged by {view.acknowledged_by}.")
+            who = view.acknowledged_by
+            self.tab.tell(tr("Already acknowledged by {name}.", name=who))
             return
         if time.monotonic() - self._came_up < UNREAD_SECONDS:
-            self.tab.tell(_JUST_UP)
+            self.tab.tell(tr(_JUST_UP))
             return
         self._is_signing = True
         try:
@@ -276,31 +282,32 @@ class _Panes(ReviewList):
     def _draw_earlier(self) -> ft.Control:
         if self.view is None:
             return quiet("")
-        nothing = quiet("No earlier values of this animal are here.")
-        title = heading("The same animal before")
+        nothing = quiet(tr("No earlier values of this animal are here."))
+        title = heading(tr("The same animal before"))
         return scrolled(title, *(self.view.earlier or [nothing]))
 
     def _draw_ways(self) -> ft.Control:
         is_done = self.view is not None and bool(self.view.acknowledged_by)
-        acknowledged = "A  Acknowledged" if is_done else "A  Acknowledge"
+        acknowledged = tr("Acknowledged") if is_done else tr("Acknowledge")
         recheck = partial(self.open_note, NoteKind.RECHECK_REQUEST)
         note = partial(self.open_note, NoteKind.ADDENDUM)
         # Five words stand in a line also where there are two panes.
         has_room = self.wide > 2
-        again = "R  Ask for a re-check" if has_room else "R  Re-check"
+        again = tr("Ask for a re-check") if has_room else tr("Re-check")
+        before, following = tr("Previous"), tr("Next to read")
         drawn: list[ft.Control] = [
             button(
                 "clinic-acknowledge",
-                acknowledged,
+                f"A  {acknowledged}",
                 self.acknowledge,
                 kind="other" if is_done else "main",
                 icon=ft.Icons.DONE_ALL if has_room else None,
                 expand=1,
             ),
-            button("clinic-recheck", again, recheck, expand=1),
-            button("clinic-add-note", "N  Add a note", note, expand=1),
-            button("clinic-read-before", "K  Previous", self.read_before, expand=1),
-            button("clinic-read-next", "J  Next to read", self.read_next, expand=1),
+            button("clinic-recheck", f"R  {again}", recheck, expand=1),
+            button("clinic-add-note", f"N  {tr('Add a note')}", note, expand=1),
+            button("clinic-read-before", f"K  {before}", self.read_before, expand=1),
+            button("clinic-read-next", f"J  {following}", self.read_next, expand=1),
         ]
         return ft.Row(drawn, spacing=12)
 

@@ -22,6 +22,7 @@ from exam_app.app.view.clinic_review_presenter import (
     review_title,
     summary,
 )
+from exam_app.language.catalogue import to_translate, tr
 from exam_app.paper.fonts import Font
 from exam_app.paper.printing import print_day_list
 from exam_app.paper.sheet import PageSize
@@ -61,14 +62,14 @@ _ICONS = {
     Rank.ACKNOWLEDGED: ft.Icons.TASK_ALT,
 }
 _FILTERS = {
-    "day": "Day",
-    "device": "Device",
-    "place": "Place of the exam",
-    "kind": "Kind of animal",
+    "day": to_translate("Day"),
+    "device": to_translate("Device"),
+    "place": to_translate("Place of the exam"),
+    "kind": to_translate("Kind of animal"),
 }
-_UNREAD = (("yes", "Only what is not acknowledged"),)
+_UNREAD = (("yes", to_translate("Only what is not acknowledged")),)
 _DAY_LIST = "Day list for the veterinarian"
-_EMPTY = (
+_EMPTY = to_translate(
     "No record has arrived yet. Each one that does will stand here until it was read."
 )
 
@@ -132,7 +133,7 @@ class ReviewList:
         self.reviewer = note_signing.reviewer_line(tab)
         self.search = text_field(
             "clinic-search",
-            "Search",
+            tr("Search"),
             value=wanted.words,
             on_change=self._search,
             on_blur=self._left_field,
@@ -144,10 +145,10 @@ class ReviewList:
         first = next_to_read(self.every)
         read, page = self.tab.way(f"/clinic/record/{first}"), ft.Icons.ARTICLE_OUTLINED
         reading = button(
-            "clinic-read-next", "Read the first one", read, icon=page, kind="main"
+            "clinic-read-next", tr("Read the first one"), read, icon=page, kind="main"
         )
         return Screen(
-            title="Review",
+            title=tr("Review"),
             subtitle=summary(self.every),
             back="/",
             body=[*self.above(), self.rows.control, *self.table()],
@@ -161,7 +162,7 @@ class ReviewList:
         if not self.every:
             return []
         icon = ft.Icons.FILTER_LIST
-        words = "Filter" if panes(self.tab) == 1 else "F  Filter"
+        words = tr("Filter") if panes(self.tab) == 1 else f"F  {tr('Filter')}"
         opener = button("clinic-filter", words, self.open_filter, icon=icon)
         self.search.control.expand = True
         return [ft.Row([self.search.control, opener]), self.left_out.control]
@@ -170,9 +171,10 @@ class ReviewList:
         """Draw the way to a table of what is shown."""
         icon = ft.Icons.TABLE_CHART_OUTLINED
         table = button(
-            "clinic-save-table", "Save as a table", self.save_table, icon=icon
+            "clinic-save-table", tr("Save as a table"), self.save_table, icon=icon
         )
-        printed = print_button(self.tab, Printable("day-list", "Day list", self.listed))
+        sheet = Printable("day-list", tr("Day list"), self.listed)
+        printed = print_button(self.tab, sheet)
         return [side_by_side(table, printed)] if self.every else []
 
     def listed(self, size: PageSize, font: Font) -> bytes:
@@ -209,7 +211,7 @@ class ReviewList:
 
         unread = ChoiceRow(
             for_choice("clinic-filter", "unread"),
-            _UNREAD,
+            [(key, tr(label)) for key, label in _UNREAD],
             only_unread,
             chosen="yes" if self.filter.is_unread else None,
             size="usual",
@@ -218,9 +220,11 @@ class ReviewList:
         drawn = [
             part
             for field, options in choices.items()
-            for part in (strong(_FILTERS[field]), chooser(field, options))
+            for part in (strong(tr(_FILTERS[field])), chooser(field, options))
         ]
-        self.tab.open_sheet("What is shown", *drawn, strong("State"), unread.control)
+        self.tab.open_sheet(
+            tr("What is shown"), *drawn, strong(tr("State")), unread.control
+        )
 
     def _in_field(self) -> None:
         self.is_typing = True
@@ -256,10 +260,14 @@ class ReviewList:
         if self.filter == Filter():
             return ft.Container()
         told = self.filter.told(self.names)
-        count = f"{len(self.shown.rows)} of {len(self.every)} shown"
+        count = tr(
+            "{count} of {every} shown",
+            count=len(self.shown.rows),
+            every=len(self.every),
+        )
         words = paragraph(f"{count}: {told}" if told else count)
         words.expand = True
-        every = button("clinic-filter-all", "Show all", self.show_all, kind="quiet")
+        every = button("clinic-filter-all", tr("Show all"), self.show_all, kind="quiet")
         return ft.Row([words, every])
 
     def _draw_rows(self) -> ft.Control:
@@ -267,10 +275,12 @@ class ReviewList:
         self.headings.clear()
         if not self.every:
             receive, icon = self.tab.way("/clinic/receive"), ft.Icons.MOVE_TO_INBOX
-            way = button("clinic-review-receive", "Receive", receive, icon=icon)
-            return nothing_yet(_EMPTY, way)
+            way = button("clinic-review-receive", tr("Receive"), receive, icon=icon)
+            return nothing_yet(tr(_EMPTY), way)
         if not self.shown.rows:
-            return quiet("Nothing that is shown here fits. Show all, or search less.")
+            return quiet(
+                tr("Nothing that is shown here fits. Show all, or search less.")
+            )
         drawn: list[ft.Control] = []
         left = self.count
         for rank, there in self.shown.groups:
@@ -285,7 +295,7 @@ class ReviewList:
                     drawn.append(control)
                 left -= len(there)
         if left < 0:
-            label = f"Show more ({-left} further records)"
+            label = tr("Show more ({count} further records)", count=-left)
             drawn.append(button("clinic-more", label, self._more, kind="quiet"))
         return stack(*drawn)
 

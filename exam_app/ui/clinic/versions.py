@@ -6,6 +6,7 @@ from exam_app.app.exam_sessions import ExamNotHereError
 from exam_app.app.queries.kept_records import KeptRecord, read_kept
 from exam_app.app.view.clinic_version_lines import differences
 from exam_app.domain.wording.written_record import write_record
+from exam_app.language.catalogue import tr
 from exam_app.ui.shell.page_controller import Tab
 from exam_app.ui.shell.screen import Screen
 from exam_app.ui.widgets.identifiers import for_choice, identified
@@ -26,14 +27,16 @@ async def build(tab: Tab, exam_id: str) -> Screen:
     texts = [write_record(k.exam, k.loaded.protocol).as_text() for k in kept]
     sides = range(1, len(kept) + 1), kept, differences(texts)
     return Screen(
-        title="Versions side by side",
+        title=tr("Versions side by side"),
         subtitle=kept[0].exam.animal.name,
         back=f"/clinic/record/{exam_id}",
         body=[
             banner(
                 for_choice("clinic-fork", "notice"),
-                "These signed versions do not follow from one another. Neither is "
-                "dropped. Only the lines that differ are shown here.",
+                tr(
+                    "These signed versions do not follow from one another. Neither is "
+                    "dropped. Only the lines that differ are shown here."
+                ),
                 Tone.NOTICE,
             ),
             ft.ResponsiveRow(
@@ -54,13 +57,14 @@ def _tips(tab: Tab, exam_id: str) -> list[KeptRecord]:
 def _side(number: int, kept: KeptRecord, lines: tuple[str, ...]) -> ft.Control:
     closing = kept.exam.closing
     closer = kept.exam.person(closing.closed_by) if closing else None
+    name = closer.name if closer else tr("somebody")
     when = closing.at.date_and_time() if closing else ""
     box = section(
-        f"Version {number}",
-        strong(f"Closed by {closer.name if closer else 'somebody'}, {when}"),
+        tr("Version {number}", number=number),
+        strong(tr("Closed by {name}, {when}", name=name, when=when)),
         *(paragraph(line) for line in lines),
-        *([] if lines else [quiet("Nothing that the others do not say.")]),
+        *([] if lines else [quiet(tr("Nothing that the others do not say."))]),
         quiet(f"SHA-256 {kept.exam_hash}"),
     )
-    name = for_choice("clinic-fork", f"side-{number}")
-    return ft.Container(identified(name, box), col={"xs": 12, "md": 6})
+    side = for_choice("clinic-fork", f"side-{number}")
+    return ft.Container(identified(side, box), col={"xs": 12, "md": 6})

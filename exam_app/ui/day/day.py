@@ -8,6 +8,8 @@ from datetime import datetime
 
 import flet as ft
 
+from exam_app.app.exam_editor import ExamEditor
+from exam_app.app.exam_sessions import ExamNotHereError, open_exam
 from exam_app.app.maintenance.phone_words import newer_words, release_of
 from exam_app.app.queries import day_plan
 from exam_app.app.queries.bite_concerns import (
@@ -20,6 +22,7 @@ from exam_app.app.queries.day_list import DayLine, open_lines, recheck_lines
 from exam_app.app.queries.day_plan import Stop, left_words, places_today
 from exam_app.app.queries.kennel_cards import housed_animals
 from exam_app.domain.animal.signalment import species_words
+from exam_app.language.catalogue import to_translate, tr, tr_context
 from exam_app.paper.fonts import Font
 from exam_app.paper.printing import print_day_list
 from exam_app.paper.sheet import PageSize
@@ -53,21 +56,21 @@ async def build_plan(tab: Tab) -> Screen:
     bitten = those_with_concern(tab.vault, stops)
 
     return Screen(
-        title="Plan for today",
+        title=tr("Plan for today"),
         subtitle=day_plan.left_words(places),
         back="/",
         body=[
-            *([] if places else [quiet(_EMPTY)]),
+            *([] if places else [quiet(tr(_EMPTY))]),
             *(_place(tab, place, stops, bitten) for place, stops in places),
             *_whole_places(tab),
         ],
         bottom=[
-            button("plan-add", "Choose an animal", tab.way("/animals"), kind="lead")
+            button("plan-add", tr("Choose an animal"), tab.way("/animals"), kind="lead")
         ],
     )
 
 
-_EMPTY = (
+_EMPTY = to_translate(
     "Nothing is planned. Choose an animal and tap “Plan”, or take every "
     "animal of a place."
 )
@@ -77,7 +80,21 @@ def _place(
     tab: Tab, place: str, stops: tuple[Stop, ...], bitten: frozenset[str]
 ) -> ft.Control:
     lines = (_line(tab, stop, stop.animal_id in bitten) for stop in stops)
-    return stack(heading(place), *lines, spacing=8)
+    return stack(heading(_place_words(place)), *lines, spacing=8)
+
+
+def _place_words(place: str) -> str:
+    """Return a place as it was written; of none the words for it."""
+    return tr(place) if place == day_plan.NO_PLACE else place
+
+
+def _state_words(state: str) -> str:
+    words = {
+        "to do": tr_context("exam", "to do"),
+        "open": tr_context("exam", "open"),
+        "closed": tr_context("exam", "closed"),
+    }
+    return words[state]
 
 
 def _line(tab: Tab, stop: Stop, has_bitten: object) -> ft.Control:
@@ -90,14 +107,14 @@ def _line(tab: Tab, stop: Stop, has_bitten: object) -> ft.Control:
     line = line_button(
         for_choice("plan-line", stop.animal_id),
         name_with_concern(stop.name, has_bitten),
-        f"{species_words(stop.species)} · {stop.state}",
+        f"{species_words(stop.species)} · {_state_words(stop.state)}",
         tab.way(f"/{state}/{stop.exam_id or stop.animal_id}"),
         icon=_ICONS[stop.state],
     )
     line.expand = True
     name, label = (
         for_choice("plan-drop", stop.animal_id),
-        f"Take {stop.name} off the plan",
+        tr("Take {name} off the plan", name=stop.name),
     )
     off = button(name, label, drop, kind="icon", icon=ft.Icons.CLOSE)
     return ft.Row([line, off], spacing=8)
@@ -125,7 +142,7 @@ def _whole_places(tab: Tab) -> list[ft.Control]:
 
     shown = list(at)[:_MOST_PLACES]
     buttons = [whole(*one) for one in enumerate(shown)]
-    return [heading("Plan every animal of a place"), evenly(buttons)]
+    return [heading(tr("Plan every animal of a place")), evenly(buttons)]
 
 
 async def build(tab: Tab) -> Screen:
@@ -137,6 +154,18 @@ async def build(tab: Tab) -> Screen:
 
 _LOOKED_THROUGH = 200
 _SHOWN_BEFORE_TODAY = 10
+
+
+async def exam_or_day(tab: Tab, exam_id: str) -> ExamEditor | Screen:
+    """Open an exam; where there is no such open exam, say why and build the day.
+
+    An old address names one that was closed since, or it was typed by hand.
+    """
+    try:
+        return await open_exam(tab.session, exam_id)
+    except ExamNotHereError as refusal:
+        tab.tell(tr(refusal.advice))
+        return await build(tab)
 
 
 async def build_day(tab: Tab) -> Screen:
@@ -171,11 +200,11 @@ async def build_day(tab: Tab) -> Screen:
         *_planned(tab),
         *part.rest,
     ]
-    kennel = button("kennel-open", "Kennel cards", tab.way("/kennel"), size="exam")
+    kennel = button("kennel-open", tr("Kennel cards"), tab.way("/kennel"), size="exam")
     newer = newer_words(await release_of(tab.session.opener))
     # Those of earlier days stay in reach, and what was discarded.
     is_any = closed or tab.vault.drafts.discarded()
-    records = button("records", "All records", tab.way("/records"), size="exam")
+    records = button("records", tr("All records"), tab.way("/records"), size="exam")
     ways = [
         *([records] if is_any else []),
         # Where animals are taken in.
@@ -183,14 +212,14 @@ async def build_day(tab: Tab) -> Screen:
         *([print_button(tab, _day_list(tab, todays))] if todays else []),
     ]
     return Screen(
-        title="Today",
+        title=tr("Today"),
         subtitle=tab.vault.settings.get("practice", ""),
         body=[
-            *_group("To do first", first),
-            *_group("Closed today", [record(row) for row in todays]),
-            *_group("Closed before", [record(row) for row in before]),
+            *_group(tr("To do first"), first),
+            *_group(tr("Closed today"), [record(row) for row in todays]),
+            *_group(tr("Closed before"), [record(row) for row in before]),
             *([side_by_side(*ways)] if ways else []),
-            *([] if drafts or closed else [quiet(_FIRST)]),
+            *([] if drafts or closed else [quiet(tr(_FIRST))]),
             *([identified("day-release", quiet(newer))] if newer else []),
         ],
         bottom=[_bar(tab)],
@@ -205,16 +234,16 @@ def _day_list(tab: Tab, rows: Sequence[ClosedExam]) -> Printable:
         title = "Closed today, for the veterinarian"
         return print_day_list(tab.vault, rows, title, size, font)
 
-    return Printable("day-list", "Day list for the veterinarian", made)
+    return Printable("day-list", tr("Day list for the veterinarian"), made)
 
 
 def _bar(tab: Tab) -> ft.Control:
     """Lead on from the foot: icons with words, in one row."""
     find, plan = tab.way("/animals"), tab.way("/plan")
     buttons = [
-        bar_button("day-new", "Animals", ft.Icons.PETS, find),
-        bar_button("day-add", "New", ft.Icons.ADD_CIRCLE, lambda: open_adding(tab)),
-        bar_button("plan-open", "Plan", ft.Icons.CHECKLIST, plan),
+        bar_button("day-new", tr("Animals"), ft.Icons.PETS, find),
+        bar_button("day-add", tr("New"), ft.Icons.ADD_CIRCLE, lambda: open_adding(tab)),
+        bar_button("plan-open", tr("Plan"), ft.Icons.CHECKLIST, plan),
         *day_way(tab),
     ]
     return ft.Row([*buttons], spacing=4)
@@ -226,11 +255,11 @@ def _planned(tab: Tab) -> list[ft.Control]:
     words, icon = left_words(places), ft.Icons.CHECKLIST
     if not words:
         return []
-    names = ", ".join(place for place, _ in places)
+    names = ", ".join(_place_words(place) for place, _ in places)
     return [line_button("day-plan", words, names, tab.way("/plan"), icon=icon)]
 
 
-_FIRST = "No exams yet. “New” adds an animal; “Animals” finds one."
+_FIRST = to_translate("No exams yet. “New” adds an animal; “Animals” finds one.")
 _OPEN, _ASKED = ft.Icons.EDIT_NOTE, ft.Icons.REPLAY
 
 

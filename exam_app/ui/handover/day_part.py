@@ -14,6 +14,7 @@ from exam_app.app.view import hand_over_presenter as words
 from exam_app.app.view.urgent_presenter import heard_words
 from exam_app.exchange.exchange import Exchange
 from exam_app.exchange.signed_notes import notes_of
+from exam_app.language.catalogue import tr
 from exam_app.store.repositories.rows import ClosedExam, OpenExam
 from exam_app.ui.handover.hand_over import at_once, show_at_once
 from exam_app.ui.shell.page_controller import Tab
@@ -79,7 +80,7 @@ def _count(tab: Tab, rows: Sequence[ClosedExam]) -> list[ft.Control]:
     if not count:
         return []
     # The count is the strong line: it is what a glance in the sun has to find.
-    more = " · ".join(filter(None, ("Hand over", since)))
+    more = " · ".join(filter(None, (tr("Hand over"), since)))
     return [line_button("day-waits", count, more, go, icon=ft.Icons.OUTBOX_OUTLINED)]
 
 
@@ -88,7 +89,7 @@ def day_way(tab: Tab) -> list[ft.Control]:
     if not is_field(tab):
         return []
     go, icon = tab.way(HAND_OVER), ft.Icons.OUTBOX_OUTLINED
-    return [bar_button("day-hand-over", "Hand over", icon, go)]
+    return [bar_button("day-hand-over", tr("Hand over"), icon, go)]
 
 
 def record_ways(tab: Tab, kept: KeptRecord) -> list[ft.Control]:
@@ -100,11 +101,11 @@ def record_ways(tab: Tab, kept: KeptRecord) -> list[ft.Control]:
     show = partial(show_at_once, tab, exam_id)
     name, icon = "record-hand-over", ft.Icons.QR_CODE_2
     if not kept.exam.urgent:
-        return [button(name, "Show codes of this record", show, icon=icon)]
+        return [button(name, tr("Show codes of this record"), show, icon=icon)]
     by_voice = telephone_button(
         "record-telephone", partial(open_telephone_of, tab, exam_id)
     )
     if not is_paired(tab.vault):
         return [by_voice]
-    label = "Show to the clinic at once"
+    label = tr("Show to the clinic at once")
     return [button(name, label, show, icon=icon, kind="urgent"), by_voice]

@@ -9,6 +9,7 @@ from exam_app.app.exam_words import draft_line
 from exam_app.app.forms.form import Ask, Form
 from exam_app.app.queries.bite_concerns import name_with_concern
 from exam_app.app.view import hand_over_presenter as words
+from exam_app.language.catalogue import to_translate, tr
 from exam_app.store.repositories.rows import OpenExam
 from exam_app.ui.exam.stop_early import open_stop_early
 from exam_app.ui.shell.own_sheet import OwnSheet
@@ -22,16 +23,16 @@ from exam_app.ui.widgets.texts import quiet, section, stack, strong
 
 LEFT = "left_open"
 _REASONS = (
-    ("later-today", "Goes on later today"),
-    ("tomorrow", "Goes on tomorrow"),
-    ("waits", "Waits for the owner or a result"),
-    ("other-person", "Another person goes on with it"),
+    ("later-today", to_translate("Goes on later today")),
+    ("tomorrow", to_translate("Goes on tomorrow")),
+    ("waits", to_translate("Waits for the owner or a result")),
+    ("other-person", to_translate("Another person goes on with it")),
 )
 
 _OWN = Ask(
     "own",
-    "Another reason, in your words",
-    required="Write why it stays behind.",
+    to_translate("Another reason, in your words"),
+    required=to_translate("Write why it stays behind."),
     identifier="hand-leave-words",
 )
 
@@ -51,7 +52,7 @@ def draft_section(tab: Tab) -> list[ft.Control]:
     lines = _lines(tab)
     if not lines:
         return []
-    return [section("Still open", *[_draft(tab, *line) for line in lines])]
+    return [section(tr("Still open"), *[_draft(tab, *line) for line in lines])]
 
 
 def _draft(tab: Tab, row: OpenExam, left: str) -> ft.Control:
@@ -67,14 +68,22 @@ def _draft(tab: Tab, row: OpenExam, left: str) -> ft.Control:
     leave, other = partial(_ask, tab, row), for_choice("hand-draft-leave", exam_id)
     texts = [strong(name_with_concern(row.name, row.bite)), quiet(draft_line(row))]
     if left:
-        texts.append(strong(f"Stays behind: {left}"))
-    leaving = "Other reason" if left else "Leave, with a reason"
+        texts.append(strong(tr("Stays behind: {reason}", reason=_left_words(left))))
+    leaving = tr("Other reason") if left else tr("Leave, with a reason")
     ways = [
-        button(go_on, "Continue", tab.way(f"/exam/{exam_id}"), kind="main"),
-        button(for_choice("hand-draft-stop", exam_id), "Stop early", stop),
+        button(go_on, tr("Continue"), tab.way(f"/exam/{exam_id}"), kind="main"),
+        button(for_choice("hand-draft-stop", exam_id), tr("Stop early"), stop),
         button(other, leaving, leave, kind="tile"),
     ]
     return identified(for_choice("hand-draft", exam_id), stack(*texts, evenly(ways)))
+
+
+def _left_words(left: str) -> str:
+    """Return why an exam stays behind and who said so; a kept reason in its words."""
+    for _, reason in _REASONS:
+        if left.startswith(f"{reason} ("):
+            return tr(reason) + left.removeprefix(reason)
+    return left
 
 
 def _ask(tab: Tab, row: OpenExam) -> None:
@@ -98,7 +107,7 @@ def _ask(tab: Tab, row: OpenExam) -> None:
     reasons = [
         pick(
             for_choice("hand-leave-reason", key),
-            reason,
+            tr(reason),
             partial(keep, reason),
             is_chosen=False,
             is_row=True,
@@ -106,9 +115,11 @@ def _ask(tab: Tab, row: OpenExam) -> None:
         for key, reason in _REASONS
     ]
     sheet.open(
-        "Why does it stay behind?",
+        tr("Why does it stay behind?"),
         *reasons,
         *view.controls(),
-        button("hand-leave-save", "Leave it for this reason", keep_own, kind="main"),
+        button(
+            "hand-leave-save", tr("Leave it for this reason"), keep_own, kind="main"
+        ),
         typed=typed,
     )

@@ -19,9 +19,9 @@ from exam_app.app.handover.arrivals import (
 )
 from exam_app.app.handover.photographs import put_photographs, to_send_words
 from exam_app.app.view import hand_over_presenter as words
-from exam_app.domain.wording.count_words import count_words
 from exam_app.exchange.exchange import Exchange
 from exam_app.exchange.outgoing import Outgoing
+from exam_app.language.catalogue import to_translate, tr, tr_plural
 from exam_app.store.repositories.rows import ClosedExam
 from exam_app.ui.handover.drafts import draft_section, undecided_drafts
 from exam_app.ui.handover.photographs_part import photographs_section
@@ -37,7 +37,7 @@ from exam_app.ui.widgets.list_lines import line_button
 from exam_app.ui.widgets.notices import Tone, banner
 from exam_app.ui.widgets.texts import quiet, section, side_by_side, stack
 
-_HINT = (
+_HINT = to_translate(
     "As the system writes it. The clinic's computer needs the same folder, or the "
     "same stick."
 )
@@ -47,7 +47,7 @@ async def put_into_folder(tab: Tab, bundles: tuple[Outgoing, ...]) -> None:
     """Write bundles into the folder, or say that none is chosen."""
     root = tab.vault.settings.get(FOLDER, "")
     if not root:
-        tab.tell("Choose the folder below first; then put the hand-over into it.")
+        tab.tell(tr("Choose the folder below first; then put the hand-over into it."))
         return
     numbers = [bundle.sequence for bundle in bundles]
     whole = await tab.session.read(lambda: outbox.to_show(tab.vault, numbers))
@@ -59,7 +59,9 @@ async def put_into_folder(tab: Tab, bundles: tuple[Outgoing, ...]) -> None:
         await tab.session.write(lambda: put_photographs(tab.vault, Path(root)))
     finally:
         await tab.show_route()
-    tab.tell("Written into the folder. The clinic's receipt comes back the same way.")
+    tab.tell(
+        tr("Written into the folder. The clinic's receipt comes back the same way.")
+    )
 
 
 def _folder_section(tab: Tab, ways: Sequence[ft.Control]) -> ft.Control:
@@ -74,33 +76,35 @@ def _folder_section(tab: Tab, ways: Sequence[ft.Control]) -> ft.Control:
     said = stack(*map(quiet, arrival_words(tab.vault)))
     told = identified("hand-folder-said", said, live=True)
     if not reaches_folders(tab):
-        return section("Files", side_by_side(*ways, _open_files(tab)), told)
+        return section(tr("Files"), side_by_side(*ways, _open_files(tab)), told)
     kept = tab.vault.settings.get(FOLDER, "")
-    path = text_field("hand-folder-path", "Folder", value=kept, hint=_HINT)
+    path = text_field("hand-folder-path", tr("Folder"), value=kept, hint=tr(_HINT))
 
     async def choose() -> None:
         vault, typed = tab.vault, path.value
         if typed and not Path(typed).is_dir():
-            path.show_problem("There is no such folder now.")
+            path.show_problem(tr("There is no such folder now."))
             return
         path.show_problem(None)
         await tab.save(lambda: vault.settings.put(FOLDER, typed))
-        tab.tell("The folder was kept." if typed else "No folder is used any more.")
+        tab.tell(
+            tr("The folder was kept.") if typed else tr("No folder is used any more.")
+        )
 
     async def search() -> None:
         root = tab.vault.settings.get(FOLDER, "")
         if not root:
-            path.show_problem("Write the folder first, and use it.")
+            path.show_problem(tr("Write the folder first, and use it."))
             return
         await tab.save(lambda: look(tab.vault, Path(root)))
         await tab.show_route()
 
-    label, icon = "Look for what the clinic sent", ft.Icons.SYNC
+    label, icon = tr("Look for what the clinic sent"), ft.Icons.SYNC
     looking = button("hand-folder-look", label, search, icon=icon, kind="main")
     return section(
-        "Folder and files",
+        tr("Folder and files"),
         path.control,
-        side_by_side(button("hand-folder-save", "Use this folder", choose), *ways),
+        side_by_side(button("hand-folder-save", tr("Use this folder"), choose), *ways),
         side_by_side(looking, _open_files(tab)),
         told,
     )
@@ -113,11 +117,11 @@ def _open_files(tab: Tab) -> ft.Control:
             await tab.save(lambda: keep_arrived(tab.vault, contents))
             await tab.show_route()
 
-    label = "Open files from the clinic"
+    label = tr("Open files from the clinic")
     return button("hand-open", label, opened, icon=ft.Icons.FOLDER)
 
 
-_UNPAIRED = (
+_UNPAIRED = to_translate(
     "This device is not paired with a clinic yet. Until it is, nothing can be handed "
     "over."
 )
@@ -136,7 +140,7 @@ async def build(tab: Tab) -> Screen:
     photographs = to_send_words(tab.vault)
     by_codes, by_file = _ways(tab, waiting)
     return Screen(
-        title="Hand over",
+        title=tr("Hand over"),
         subtitle=outbox.clinic_name(tab.vault),
         back="/",
         body=[
@@ -157,21 +161,22 @@ def _count(tab: Tab, missing: Sequence[ClosedExam], photographs: str) -> ft.Cont
     if text := words.standing_count(missing):
         return banner("hand-count", text, Tone.NOTICE)
     if photographs:
-        said = (
-            f"Every record that was closed here has reached the clinic. {photographs}"
+        said = tr(
+            "Every record that was closed here has reached the clinic. {photographs}",
+            photographs=photographs,
         )
         return banner("hand-count", said, Tone.NOTICE)
-    calm = "Everything that was closed here has reached the clinic."
+    calm = tr("Everything that was closed here has reached the clinic.")
     has_any = bool(tab.vault.closed.latest(1))
-    return banner("hand-count", calm if has_any else "Nothing was closed yet.")
+    return banner("hand-count", calm if has_any else tr("Nothing was closed yet."))
 
 
 def _unpaired(tab: Tab) -> list[ft.Control]:
     pair = tab.way("/pair")
     if outbox.is_paired(tab.vault):
         return []
-    way = button(for_choice("hand-pair", "open"), "Pair with a clinic", pair)
-    return [banner("hand-pair", _UNPAIRED, Tone.NOTICE, way)]
+    way = button(for_choice("hand-pair", "open"), tr("Pair with a clinic"), pair)
+    return [banner("hand-pair", tr(_UNPAIRED), Tone.NOTICE, way)]
 
 
 def _waiting(tab: Tab, rows: Sequence[ClosedExam]) -> list[ft.Control]:
@@ -191,14 +196,17 @@ def _waiting(tab: Tab, rows: Sequence[ClosedExam]) -> list[ft.Control]:
         )
         if row in urgent:
             lines.append(at_once(tab, row))
-    return [section(f"Waits: {count_words(len(rows))}", *lines)]
+    title = tr_plural("Waits: {count} exam", "Waits: {count} exams", len(rows))
+    return [section(title, *lines)]
 
 
 def at_once(tab: Tab, row: ClosedExam) -> ft.Control:
     """Offer the codes of one urgent record, whatever else waits, and the telephone."""
     show = partial(show_at_once, tab, row.exam_id)
     name = for_choice("hand-urgent", row.exam_id)
-    label = f"Show {row.name or 'it'} at once"
+    label = (
+        tr("Show {name} at once", name=row.name) if row.name else tr("Show it at once")
+    )
     by_voice = telephone_button(
         for_choice("hand-telephone", row.exam_id),
         partial(open_telephone_of, tab, row.exam_id),
@@ -219,7 +227,7 @@ async def show_at_once(tab: Tab, exam_id: str) -> None:
     if found:
         await tab.go(PLAYER + outbox.address(found))
     else:
-        tab.tell("The clinic has signed for this record already.")
+        tab.tell(tr("The clinic has signed for this record already."))
 
 
 async def _sealed(tab: Tab, exam_ids: Sequence[str]) -> tuple[Outgoing, ...]:
@@ -251,12 +259,18 @@ def _ways(
             await _save(tab, bundle)
         await tab.show_route()
 
-    what, icon = count_words(len(waiting)), ft.Icons.QR_CODE_2
-    into, save = f"Put {what} into the folder", f"Save {what} as a file"
+    count, icon = len(waiting), ft.Icons.QR_CODE_2
+    into = tr_plural(
+        "Put {count} exam into the folder", "Put {count} exams into the folder", count
+    )
+    save = tr_plural(
+        "Save {count} exam as a file", "Save {count} exams as a file", count
+    )
+    show = tr_plural("Show codes ({count} exam)", "Show codes ({count} exams)", count)
     by_folder = button("hand-folder", into, folder, icon=ft.Icons.FOLDER)
     by_file = button("hand-file", save, file, icon=ft.Icons.SAVE_ALT)
     return (
-        [button("hand-codes", f"Show codes ({what})", codes, icon=icon, kind="main")],
+        [button("hand-codes", show, codes, icon=icon, kind="main")],
         [by_folder, by_file] if reaches_folders(tab) else [by_file],
     )
 
@@ -274,16 +288,18 @@ def _shown(tab: Tab, bundle: Outgoing) -> ft.Control:
     key = str(bundle.sequence)
     receipt = button(
         for_choice("hand-receipt", key),
-        "Receipt: code or file",
+        tr("Receipt: code or file"),
         tab.way(f"/hand-over/receipt/{key}"),
         kind="main",
     )
     show, code = tab.way(f"{PLAYER}{key}"), ft.Icons.QR_CODE_2
-    again = button(for_choice("hand-again", key), "Show codes again", show, icon=code)
+    again = button(
+        for_choice("hand-again", key), tr("Show codes again"), show, icon=code
+    )
     folder = partial(put_into_folder, tab, (bundle,))
-    into = button(for_choice("hand-folder", key), "Into the folder", folder)
+    into = button(for_choice("hand-folder", key), tr("Into the folder"), folder)
     save = partial(_save, tab, bundle)
-    file = button(for_choice("hand-file", key), "As a file", save)
+    file = button(for_choice("hand-file", key), tr("As a file"), save)
     ways = [receipt, again, *([into] if reaches_folders(tab) else []), file]
     part = section(
         words.bundle_title(bundle.sequence, len(bundle.exam_ids)),
@@ -295,7 +311,7 @@ def _shown(tab: Tab, bundle: Outgoing) -> ft.Control:
 
 def _told(tab: Tab, bundle: Outgoing) -> str:
     names = words.names_of(outbox.rows_of(tab.vault, bundle))
-    return f"{names}: {words.STATE_WORDS[bundle.state]}"
+    return f"{names}: {tr(words.STATE_WORDS[bundle.state])}"
 
 
 def _received(tab: Tab, bundle: Outgoing) -> ft.Control:

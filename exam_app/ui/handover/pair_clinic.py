@@ -11,6 +11,7 @@ from exam_app.app.view.clinic_pairing_presenter import FINDING
 from exam_app.crypto import door
 from exam_app.domain.errors import ExamError
 from exam_app.exchange.exchange import Exchange
+from exam_app.language.catalogue import tr
 from exam_app.ui.shell.page_controller import Tab
 from exam_app.ui.shell.screen import Screen
 from exam_app.ui.shell.theme import CORNER
@@ -32,7 +33,7 @@ async def build(tab: Tab) -> Screen:
     """Build the screen at its first step."""
     pairing_now = _Pairing(tab)
     return Screen(
-        title="Pair with a clinic",
+        title=tr("Pair with a clinic"),
         back="/hand-over",
         on_leave=pairing_now.card.camera.stop,
         body=[*_paired(tab), pairing_now.place.control],
@@ -41,7 +42,7 @@ async def build(tab: Tab) -> Screen:
 
 def _paired(tab: Tab) -> list[ft.Control]:
     words = pairing.clinic_words(tab.vault)
-    text = f"Paired with {words}. A new card replaces this clinic."
+    text = tr("Paired with {clinic}. A new card replaces this clinic.", clinic=words)
     return [banner("pair-clinic", text)] if words else []
 
 
@@ -54,11 +55,11 @@ class _Pairing:
         self.words: tuple[str, ...] = ()
         self.name = text_field(
             "pair-name",
-            "Name of this device, as the clinic will call it",
+            tr("Name of this device, as the clinic will call it"),
             value=tab.vault.settings.get(DEVICE_NAME, ""),
         )
         self.card = CodeIn(
-            tab, "pair", "Text of the clinic's card", self._taken, hides_empty=True
+            tab, "pair", tr("Text of the clinic's card"), self._taken, hides_empty=True
         )
         self.place = Slot(self._draw)
 
@@ -68,17 +69,17 @@ class _Pairing:
             return self._draw_answer(made)
         opening = ft.Icons.FOLDER_OPEN
         return stack(
-            paragraph(pairing.HOW),
+            paragraph(tr(pairing.HOW)),
             self.name.control,
             section(
-                "The clinic's card",
+                tr("The clinic's card"),
                 card.problem.control,
                 *card.camera_parts(),
                 card.field.control,
                 side_by_side(
-                    button("pair-read", "Read this card", card.read, kind="main"),
+                    button("pair-read", tr("Read this card"), card.read, kind="main"),
                     button(
-                        "pair-file", "Open a file or photo", card.pick, icon=opening
+                        "pair-file", tr("Open a file or photo"), card.pick, icon=opening
                     ),
                 ),
             ),
@@ -86,7 +87,7 @@ class _Pairing:
 
     async def _taken(self, card: bytes) -> bool:
         """Answer a card; True where the camera looks for no other one."""
-        if self.card.problem.text == FINDING:
+        if self.card.problem.text == tr(FINDING):
             # A camera goes on seeing the card meanwhile.
             return False
         vault, name = self.tab.vault, self.name.value
@@ -99,9 +100,9 @@ class _Pairing:
             made = answer(card, keys, now(), door.random_bytes)
             pairing.check_known_clinic(vault, made.clinic)
         except ExamError as refusal:
-            self.card.say(refusal.advice)
+            self.card.say(tr(refusal.advice))
             return False
-        self.card.say(FINDING)
+        self.card.say(tr(FINDING))
         self.words = await pairing_words(made.cards)
         self.answer = made
         await self.tab.save(lambda: vault.settings.put(DEVICE_NAME, name))
@@ -111,23 +112,25 @@ class _Pairing:
 
     def _draw_answer(self, made: Answer) -> ft.Control:
         clinic, text = made.clinic, as_text(made.sealed)
-        same, other = "The same six words", "Other words: stop"
+        same, other = tr("The same six words"), tr("Other words: stop")
         left = pairing.minutes_left(clinic.expires_ms, now())
         return stack(
             section(
-                f"This device's answer to {clinic.name}",
-                still_code("pair-answer-code", text, "The answer as a code"),
-                quiet(f"{pairing.ANSWER_NOTE} {left}"),
+                tr("This device's answer to {name}", name=clinic.name),
+                still_code("pair-answer-code", text, tr("The answer as a code")),
+                quiet(f"{tr(pairing.ANSWER_NOTE)} {left}"),
                 text_and_file(
                     self.tab,
                     "pair-answer",
                     text,
-                    "The answer",
+                    tr("The answer"),
                     ("device-answer.exam-card", made.sealed),
-                    "The answer was copied as text.",
+                    tr("The answer was copied as text."),
                 ),
             ),
-            section("Six words", paragraph(pairing.COMPARE), _numbered(self.words)),
+            section(
+                tr("Six words"), paragraph(tr(pairing.COMPARE)), _numbered(self.words)
+            ),
             side_by_side(
                 button("pair-same", same, self._same, icon=ft.Icons.CHECK, kind="main"),
                 button("pair-differ", other, self._differ, icon=ft.Icons.BLOCK),
@@ -141,13 +144,13 @@ class _Pairing:
         kept = pairing.clinic_of(clinic)
         await self.tab.save(lambda: Exchange(vault).pairing.put_clinic(kept))
         await self.tab.go("/hand-over")
-        self.tab.tell(f"Paired with {clinic.name}.")
+        self.tab.tell(tr("Paired with {name}.", name=clinic.name))
 
     def _differ(self) -> None:
         self.answer = None
         self.card.field.entry.value = ""
         self.place.refresh()
-        self.card.say(pairing.DIFFERENT)
+        self.card.say(tr(pairing.DIFFERENT))
 
 
 def _numbered(words: tuple[str, ...]) -> ft.Control:

@@ -8,13 +8,14 @@ from exam_app.app.handover import outbox
 from exam_app.app.handover.arrivals import FOLDER
 from exam_app.app.handover.photographs import photograph_files, put_photographs
 from exam_app.app.view.photograph_subjects import photographs
+from exam_app.language.catalogue import to_translate, tr
 from exam_app.ui.shell.page_controller import Tab
 from exam_app.ui.widgets.buttons import button
 from exam_app.ui.widgets.files import offer_file, reaches_folders
 from exam_app.ui.widgets.identifiers import identified
 from exam_app.ui.widgets.texts import paragraph, section, side_by_side
 
-_UNTIL = (
+_UNTIL = to_translate(
     "Each is offered here until a list of the clinic, which comes the same way, says "
     "that it is held there."
 )
@@ -32,21 +33,33 @@ def photographs_section(tab: Tab, said: str) -> list[ft.Control]:
     async def put() -> None:
         folder = tab.vault.settings.get(FOLDER, "")
         if not folder:
-            tab.tell("Choose the folder below first; then put the photographs into it.")
+            tab.tell(
+                tr("Choose the folder below first; then put the photographs into it.")
+            )
             return
         count = await tab.save(lambda: put_photographs(tab.vault, Path(folder)))
         await tab.show_route()
-        tab.tell(f"Written into the folder: {photographs(count)}.")
+        tab.tell(
+            tr(
+                "Written into the folder: {photographs}.",
+                photographs=photographs(count),
+            )
+        )
 
     async def save() -> None:
         files = await tab.session.read(lambda: [*photograph_files(tab.vault)])
         for name, sealed in files:
             await offer_file(tab, name, sealed)
-        tab.tell(f"Offered as files: {photographs(len(files))}. Bring all of them.")
+        tab.tell(
+            tr(
+                "Offered as files: {photographs}. Bring all of them.",
+                photographs=photographs(len(files)),
+            )
+        )
 
-    into, icon = "Put the photographs into the folder", ft.Icons.FOLDER
-    ways = [button("hand-photographs-file", "Save each as a file", save)]
+    into, icon = tr("Put the photographs into the folder"), ft.Icons.FOLDER
+    ways = [button("hand-photographs-file", tr("Save each as a file"), save)]
     if reaches_folders(tab):
         ways.insert(0, button("hand-photographs", into, put, icon=icon))
-    words = identified("hand-photographs-said", paragraph(f"{said} {_UNTIL}"))
-    return [section("Photographs", words, side_by_side(*ways))]
+    words = identified("hand-photographs-said", paragraph(f"{said} {tr(_UNTIL)}"))
+    return [section(tr("Photographs"), words, side_by_side(*ways))]

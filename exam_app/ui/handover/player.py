@@ -16,6 +16,7 @@ from exam_app.app.handover.outbox import exams_in, mark_shown, to_show
 from exam_app.app.handover.player import DOTS, CodeRun
 from exam_app.app.view.hand_over_presenter import bundle_title, urgent_first
 from exam_app.exchange.outgoing import BundleGoneError, Outgoing
+from exam_app.language.catalogue import to_translate, tr
 from exam_app.store.repositories.rows import ClosedExam
 from exam_app.ui.shell.device import awake
 from exam_app.ui.shell.page_controller import Tab
@@ -38,7 +39,7 @@ from sync.errors import BundleTooLargeError
 from sync.transport.frames import DotSize
 
 DOTS_CHOSEN = "dots"
-_SPOKEN = "A code for the clinic's camera"
+_SPOKEN = to_translate("A code for the clinic's camera")
 _PANEL = 340
 # The space key also presses a button that was clicked last; both mean once.
 _ONE_PRESS = 0.25
@@ -102,7 +103,7 @@ class Player:
         """Build the screen; wide windows have the buttons beside the code."""
         exams = sum(len(bundle.exam_ids) for bundle in self.bundles)
         place = ft.Container(
-            on_white("player-code", self._picture, _SPOKEN),
+            on_white("player-code", self._picture, tr(_SPOKEN)),
             alignment=ft.Alignment.CENTER,
             expand=True,
             on_size_change=self._sized,
@@ -133,15 +134,16 @@ class Player:
         codes = self._codes
         pause = button(
             "player-pause",
-            "Go on" if self._is_paused else "Pause",
+            tr("Go on") if self._is_paused else tr("Pause"),
             self._pause,
             icon=ft.Icons.PLAY_ARROW if self._is_paused else ft.Icons.PAUSE,
         )
         next_one = ft.Icons.SKIP_NEXT
-        forward = button("player-next", "Next code", self._next, icon=next_one)
+        forward = button("player-next", tr("Next code"), self._next, icon=next_one)
         done = self.tab.way(f"/hand-over/receipt/{self.bundles[0].sequence}")
+        dots = [(key, tr(label)) for key, label in DOTS]
         row = ChoiceRow(
-            "player-dots", DOTS, self._choose, codes.dots, size="usual", columns=2
+            "player-dots", dots, self._choose, codes.dots, size="usual", columns=2
         )
         still = [forward] if self._is_paused or codes.is_still else []
         space = quiet(play.space_words(is_still=codes.is_still))
@@ -149,10 +151,10 @@ class Player:
             side_by_side(
                 *([] if codes.is_still else [pause]),
                 *still,
-                button("player-done", "Type the clinic's code", done, kind="main"),
+                button("player-done", tr("Type the clinic's code"), done, kind="main"),
             ),
             *self._by_voice(),
-            strong("Dots"),
+            strong(tr("Dots")),
             row.control,
             *([space] if self.tab.is_wide else []),
         )
@@ -166,7 +168,7 @@ class Player:
                 await open_telephone_of(self.tab, self._urgent[0].exam_id)
             else:
                 self.tab.open_sheet(
-                    "Which one is told?", *map(self._told, self._urgent)
+                    tr("Which one is told?"), *map(self._told, self._urgent)
                 )
 
         return [across(telephone_button("player-telephone", tapped))]
@@ -180,7 +182,7 @@ class Player:
         try:
             self._codes = self._run_of(key)
         except BundleTooLargeError:
-            self.tab.tell("Too much for these dots; the others hold more.")
+            self.tab.tell(tr("Too much for these dots; the others hold more."))
         else:
             vault = self.tab.vault
             await self.tab.save(lambda: vault.settings.put(DOTS_CHOSEN, key))
@@ -238,7 +240,7 @@ class Player:
                     due = max(due + 1 / play.FRAMES_PER_SECOND, time.monotonic())
                     await asyncio.sleep(due - time.monotonic())
         self._is_paused = True
-        self._said.value = (
+        self._said.value = tr(
             "Stopped after a quarter of an hour. Go on when it is needed."
         )
         self._said.update()

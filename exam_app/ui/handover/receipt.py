@@ -6,10 +6,10 @@ from exam_app.app.handover import outbox
 from exam_app.app.handover.arrivals import take
 from exam_app.app.handover.outbox import outbox_of
 from exam_app.app.view import hand_over_presenter as words
-from exam_app.domain.wording.count_words import count_words
 from exam_app.exchange.exchange import delete_exams
 from exam_app.exchange.outbox import enter_code
 from exam_app.exchange.outgoing import BundleGoneError, Outgoing
+from exam_app.language.catalogue import to_translate, tr, tr_plural
 from exam_app.ui.shell.own_sheet import OwnSheet
 from exam_app.ui.shell.page_controller import Tab
 from exam_app.ui.shell.screen import Screen
@@ -24,7 +24,7 @@ from sync.errors import (
     WrongReceiptCodeError,
 )
 
-_SIGNED = (
+_SIGNED = to_translate(
     "The clinic can also give a signed receipt: as a code on its screen, as a file, "
     "as text, or in a computer's folder. It says what became of each exam, and only "
     "it permits deleting them here."
@@ -53,16 +53,16 @@ class _Entry(CodeIn):
         super().__init__(
             tab,
             "receipt",
-            "Text of a signed receipt",
+            tr("Text of a signed receipt"),
             self._taken,
             lines=2,
-            calm=f"Now: {words.STATE_WORDS[bundle.state]}.",
+            calm=tr("Now: {state}.", state=tr(words.STATE_WORDS[bundle.state])),
         )
         self.bundle = bundle
         self._code = text_field(
             "receipt-typed",
-            "Receipt code from the clinic's screen",
-            hint=outbox.HINT,
+            tr("Receipt code from the clinic's screen"),
+            hint=tr(outbox.HINT),
             on_submit=self._confirm,
         )
 
@@ -80,16 +80,18 @@ class _Entry(CodeIn):
     def _draw(self) -> ft.Control:
         parts: list[ft.Control] = []
         if self.bundle.state in (words.WAITING, words.SHOWN):
-            label = "This is the code"
+            label = tr("This is the code")
             confirm = button("receipt-confirm", label, self._confirm, kind="main")
-            parts.append(section("Code", self._code.control, side_by_side(confirm)))
+            parts.append(section(tr("Code"), self._code.control, side_by_side(confirm)))
         if self.bundle.state != words.RECEIVED:
-            read = button("receipt-read", "Read this text", self.read)
-            label, icon = "Open a file or photo", ft.Icons.FOLDER_OPEN
+            read = button("receipt-read", tr("Read this text"), self.read)
+            label, icon = tr("Open a file or photo"), ft.Icons.FOLDER_OPEN
             opening = button("receipt-file", label, self.pick, icon=icon)
             ways = (*self.camera_parts(), self.field.control)
             below = side_by_side(read, opening)
-            parts.append(section("Signed receipt", quiet(_SIGNED), *ways, below))
+            parts.append(
+                section(tr("Signed receipt"), quiet(tr(_SIGNED)), *ways, below)
+            )
         return stack(*parts, *self._draw_outcome())
 
     async def _confirm(self) -> None:
@@ -98,12 +100,12 @@ class _Entry(CodeIn):
         try:
             await tab.save(lambda: enter_code(store, bundle_hash, typed))
         except MistypedReceiptCodeError:
-            self.say(outbox.MISTYPED)
+            self.say(tr(outbox.MISTYPED))
             return
         except WrongReceiptCodeError as wrong:
             self.say(outbox.wrong_code_words(wrong.tries_left))
             return
-        await self._done("Received: the clinic has the whole hand-over.")
+        await self._done(tr("Received: the clinic has the whole hand-over."))
 
     async def _taken(self, content: bytes) -> bool:
         tab = self.tab
@@ -133,14 +135,16 @@ class _Entry(CodeIn):
         if not exam_ids:
             return []
 
-        tab, what = self.tab, count_words(len(exam_ids))
+        tab, count = self.tab, len(exam_ids)
         sheet = OwnSheet(tab)
 
         def ask() -> None:
             sheet.open(
-                "Delete from this device?",
-                strong(outbox.delete_question(len(exam_ids))),
-                button("receipt-delete-yes", "Delete them here", delete, kind="main"),
+                tr("Delete from this device?"),
+                strong(outbox.delete_question(count)),
+                button(
+                    "receipt-delete-yes", tr("Delete them here"), delete, kind="main"
+                ),
             )
 
         async def delete() -> None:
@@ -148,7 +152,16 @@ class _Entry(CodeIn):
             # What is deleted may stand on the screen that was gone to meanwhile.
             if tab.sheet is None or not sheet.is_left:
                 await tab.show_route()
-            tab.tell(f"{what} deleted here.")
+            tab.tell(
+                tr_plural(
+                    "{count} exam deleted here.", "{count} exams deleted here.", count
+                )
+            )
 
-        label, icon = f"Delete {what} from this device", ft.Icons.DELETE_OUTLINE
+        icon = ft.Icons.DELETE_OUTLINE
+        label = tr_plural(
+            "Delete {count} exam from this device",
+            "Delete {count} exams from this device",
+            count,
+        )
         return [button("receipt-delete", label, ask, icon=icon)]

@@ -12,6 +12,7 @@ import flet as ft
 from exam_app.app.queries.kept_records import KeptRecord
 from exam_app.domain.exam.exam import Exam
 from exam_app.domain.protocol.protocol import SpeciesProtocol
+from exam_app.language.catalogue import to_translate, tr
 from exam_app.paper.font_file import sheet_font
 from exam_app.paper.fonts import Font
 from exam_app.paper.printing import (
@@ -29,13 +30,15 @@ from exam_app.ui.widgets.files import offer_file
 from exam_app.ui.widgets.identifiers import for_choice
 from exam_app.ui.widgets.texts import across, quiet
 
-_SIZES = (("a4", "A4"), ("letter", "Letter"))
-_WHAT_HAPPENS = (
+_SIZES = (("a4", "A4"), ("letter", to_translate("Letter")))
+_WHAT_HAPPENS = to_translate(
     "The sheet is made here and given to this browser as a PDF: in a tab of its own "
     "that offers to print, or as a download that does once it is opened. It is not "
     "sealed: keep it as you keep paper."
 )
-_GIVEN = "The sheet is in a tab of its own, or else among the browser's downloads."
+_GIVEN = to_translate(
+    "The sheet is in a tab of its own, or else among the browser's downloads."
+)
 Make = Callable[[PageSize, Font], bytes]
 
 
@@ -64,8 +67,8 @@ def record_sheets(tab: Tab, kept: KeptRecord) -> tuple[Printable, ...]:
         return print_take_home(tab.vault, kept, size, font)
 
     return (
-        Printable("record", "Record for the veterinarian", record),
-        Printable("take-home", "To take home, in plain words", take_home),
+        Printable("record", tr("Record for the veterinarian"), record),
+        Printable("take-home", tr("To take home, in plain words"), take_home),
     )
 
 
@@ -75,7 +78,7 @@ def draft_sheet(tab: Tab, exam: Exam, protocol: SpeciesProtocol) -> Printable:
     def draft(size: PageSize, font: Font) -> bytes:
         return print_draft(tab.vault, exam, protocol, size, font)
 
-    return Printable("draft", "Draft as it stands", draft)
+    return Printable("draft", tr("Draft as it stands"), draft)
 
 
 def print_button(tab: Tab, *sheets: Printable) -> ft.Semantics:
@@ -84,7 +87,7 @@ def print_button(tab: Tab, *sheets: Printable) -> ft.Semantics:
     def opened() -> None:
         open_print(tab, sheets)
 
-    return button("print", "Print", opened, icon=ft.Icons.PRINT_OUTLINED)
+    return button("print", tr("Print"), opened, icon=ft.Icons.PRINT_OUTLINED)
 
 
 def open_print(tab: Tab, sheets: Sequence[Printable]) -> None:
@@ -95,12 +98,13 @@ def open_print(tab: Tab, sheets: Sequence[Printable]) -> None:
         paper[0] = value
         await tab.save(lambda: tab.vault.settings.put(PAPER, value))
 
-    row = ChoiceRow("print-paper", _SIZES, chosen, paper[0], columns=2)
+    sizes = [(key, tr(label)) for key, label in _SIZES]
+    row = ChoiceRow("print-paper", sizes, chosen, paper[0], columns=2)
     tab.open_sheet(
-        "Print",
+        tr("Print"),
         row.control,
         *(across(_sheet_button(tab, one, paper)) for one in sheets),
-        quiet(_WHAT_HAPPENS),
+        quiet(tr(_WHAT_HAPPENS)),
     )
 
 
@@ -119,6 +123,6 @@ def _printed(
         day = f"{datetime.now().astimezone():%Y-%m-%d}"
         await offer_file(tab, f"{one.key}-{day}.pdf", pdf)
         tab.close_only(sheet)
-        tab.tell(_GIVEN)
+        tab.tell(tr(_GIVEN))
 
     return printed

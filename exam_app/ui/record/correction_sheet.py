@@ -23,6 +23,7 @@ from exam_app.domain.exam.corrections import (
 from exam_app.domain.exam.exam import Correction
 from exam_app.domain.exam.people import Attribution
 from exam_app.exchange.signed_notes import is_own_key
+from exam_app.language.catalogue import in_english, to_translate, tr
 from exam_app.record.notes import NoteKind
 from exam_app.ui.shell.own_sheet import OwnSheet
 from exam_app.ui.shell.page_controller import Tab
@@ -33,17 +34,29 @@ from exam_app.ui.widgets.identifiers import for_choice
 from exam_app.ui.widgets.pin import pin_part
 from exam_app.ui.widgets.texts import paragraph, quiet, stack, strong
 
-STAYS = "The signed record stays as it is; the correction stands beside what it says."
+STAYS = to_translate(
+    "The signed record stays as it is; the correction stands beside what it says."
+)
+
+_NOT_YOURS = to_translate(
+    "The answers of a record are changed on the device that closed it, by the role "
+    "that closed it. You can say what should read otherwise."
+)
 
 _WRONG = Ask(
     "why",
-    "What is wrong, and why",
+    to_translate("What is wrong, and why"),
     lines=2,
-    required="Write what is wrong. It stands beside the correction.",
+    required=to_translate("Write what is wrong. It stands beside the correction."),
 )
 _OTHERWISE = (
-    Ask("now", "Should read", lines=2, required="Write what should stand there."),
-    Ask("why", "Why"),
+    Ask(
+        "now",
+        to_translate("Should read"),
+        lines=2,
+        required=to_translate("Write what should stand there."),
+    ),
+    Ask("why", to_translate("Why")),
 )
 
 
@@ -58,24 +71,21 @@ def correct_button(tab: Tab, kept: KeptRecord) -> ft.Control:
         else:
             open_correction(tab, kept)
 
-    label = "Go on with the correction" if is_begun else "Add a correction"
+    label = tr("Go on with the correction") if is_begun else tr("Add a correction")
     return button("record-correct", label, tapped, icon=ft.Icons.EDIT_NOTE)
 
 
 def open_correction(tab: Tab, kept: KeptRecord) -> None:
     """Ask how a record is to be corrected."""
-    person, label = tab.person, "Say it in a signed note"
+    person, label = tab.person, tr("Say it in a signed note")
     in_words = button(
         "correct-words", label, lambda: _open_items(tab, kept), size="exam"
     )
     if not (is_own_key(tab.vault, kept.key_id) and may_revise(kept.exam, person)):
         tab.open_sheet(
-            "Add a correction",
-            paragraph(STAYS),
-            quiet(
-                "The answers of a record are changed on the device that closed it, by "
-                "the role that closed it. You can say what should read otherwise."
-            ),
+            tr("Add a correction"),
+            paragraph(tr(STAYS)),
+            quiet(tr(_NOT_YOURS)),
             in_words,
         )
         return
@@ -93,28 +103,35 @@ def open_correction(tab: Tab, kept: KeptRecord) -> None:
         await sheet.go(f"/exam/{draft.exam_id}")
 
     sheet.open(
-        "Add a correction",
-        paragraph(STAYS),
+        tr("Add a correction"),
+        paragraph(tr(STAYS)),
         *view.controls(),
-        button("correct-answers", "Change the answers", change, kind="lead"),
+        button("correct-answers", tr("Change the answers"), change, kind="lead"),
         in_words,
         typed=typed,
     )
 
 
 def _open_items(tab: Tab, kept: KeptRecord) -> None:
-    said = statements(kept.exam, kept.loaded.protocol)
+    # A correction names the item and the words as they are signed.
+    with in_english():
+        said = statements(kept.exam, kept.loaded.protocol)
 
     def line(number: int, item: str, words: str) -> ft.Control:
         def chosen() -> None:
             _open_words(tab, kept, number, item, words)
 
         name = for_choice("correct-item", str(number))
-        label = f"{item}: {said_of(words, kept.exam, kept.loaded.protocol)}"
+        label = f"{tr(item)}: {_words_of(kept, words)}"
         return pick(name, label, chosen, is_chosen=False, is_row=True)
 
     rows = (line(number, *one) for number, one in enumerate(said))
-    tab.open_sheet("What should read otherwise?", stack(*rows, spacing=8))
+    tab.open_sheet(tr("What should read otherwise?"), stack(*rows, spacing=8))
+
+
+def _words_of(kept: KeptRecord, words: str) -> str:
+    with in_english():
+        return said_of(words, kept.exam, kept.loaded.protocol)
 
 
 def _open_words(tab: Tab, kept: KeptRecord, number: int, item: str, words: str) -> None:
@@ -128,10 +145,10 @@ def _open_words(tab: Tab, kept: KeptRecord, number: int, item: str, words: str) 
             await _sign(sheet, kept, Correction(item, words, now, why), typed)
 
     sheet.open(
-        item,
-        strong(f"Recorded: {said_of(words, kept.exam, kept.loaded.protocol)}"),
+        tr(item),
+        strong(tr("Recorded: {words}", words=_words_of(kept, words))),
         *view.controls(),
-        pin_part(tab, "Sign the correction", signed),
+        pin_part(tab, tr("Sign the correction"), signed),
         typed=typed,
     )
 
@@ -157,7 +174,7 @@ async def _sign(
     await tab.save(lambda: keep_note(tab.vault, note))
     typed.drop()
     await sheet.show_anew()
-    tab.tell("The correction is signed. It stands beside the record.")
+    tab.tell(tr("The correction is signed. It stands beside the record."))
 
 
 def drop_part(tab: Tab, editor: ExamEditor) -> list[ft.Control]:
@@ -177,14 +194,16 @@ def drop_part(tab: Tab, editor: ExamEditor) -> list[ft.Control]:
         tab.session.typed.forget_exam(exam.exam_id)
         tab.session.editors.pop(exam.exam_id, None)
         await sheet.go(f"/record/{exam.exam_id}")
-        tab.tell("The correction is dropped. The record is as it was.")
+        tab.tell(tr("The correction is dropped. The record is as it was."))
 
     def ask() -> None:
         sheet.open(
-            "Drop the correction?",
-            paragraph("What was changed since it was begun is lost. The record stays."),
-            button("correct-drop", "Drop it", dropped, kind="lead"),
+            tr("Drop the correction?"),
+            paragraph(
+                tr("What was changed since it was begun is lost. The record stays.")
+            ),
+            button("correct-drop", tr("Drop it"), dropped, kind="lead"),
         )
 
-    name, label = for_choice("correct-drop", "ask"), "Drop this correction"
+    name, label = for_choice("correct-drop", "ask"), tr("Drop this correction")
     return [button(name, label, ask, icon=ft.Icons.DELETE, kind="quiet")]

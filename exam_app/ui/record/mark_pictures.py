@@ -12,6 +12,7 @@ from exam_app.app.view.mark_presenter import (
 )
 from exam_app.domain.exam.exam import Exam
 from exam_app.domain.protocol.protocol import SpeciesProtocol
+from exam_app.language.catalogue import tr
 from exam_app.protocols.bodies import is_drawn, load_body
 from exam_app.ui.shell.theme import CORNER
 from exam_app.ui.widgets.body_picture import marked_picture
@@ -46,4 +47,4 @@ def mark_pictures(exam: Exam, protocol: SpeciesProtocol) -> list[ft.Control]:
         words = drawing_words(view, placed)
         shown = identified(for_choice("record-mark", view.name), paper, label=words)
         drawn.append(stack(quiet(name), shown, spacing=2))
-    return [side_by_side(*drawn), quiet(MARKS_LEGEND)] if drawn else []
+    return [side_by_side(*drawn), quiet(tr(MARKS_LEGEND))] if drawn else []

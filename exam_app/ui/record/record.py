@@ -29,11 +29,17 @@ from exam_app.app.view.visit_presenter import is_taken_in, notes_for_reader
 from exam_app.domain.exam.closing import continuation
 from exam_app.domain.exam.exam import Exam
 from exam_app.domain.protocol.protocol import SpeciesProtocol
-from exam_app.domain.wording.headline import GAPS_NAMED
+from exam_app.domain.wording.headline import GAPS_NAMED, headline
 from exam_app.domain.wording.photo_wording import PHOTOGRAPHS
 from exam_app.domain.wording.region_wording import MARKS, NOT_DONE, NOT_TAKEN
-from exam_app.domain.wording.written_record import Section, WrittenRecord, write_record
+from exam_app.domain.wording.written_record import (
+    Section,
+    WrittenRecord,
+    plain_sections,
+    write_record,
+)
 from exam_app.exchange.signed_notes import signer_of
+from exam_app.language.catalogue import ENGLISH, chosen, in_english, tr
 from exam_app.ui.handover.day_part import record_ways
 from exam_app.ui.paper.print_sheet import draft_sheet, print_button, record_sheets
 from exam_app.ui.photographs.record_part import record_photographs
@@ -103,9 +109,11 @@ def _foot(tab: Tab, ways: list[ft.Control]) -> list[ft.Control]:
         return ways
 
     def opened() -> None:
-        tab.open_sheet("This record", *map(across, ways[1:]))
+        tab.open_sheet(tr("This record"), *map(across, ways[1:]))
 
-    more = button("record-more", "More", opened, kind="icon", icon=ft.Icons.MORE_VERT)
+    more = button(
+        "record-more", tr("More"), opened, kind="icon", icon=ft.Icons.MORE_VERT
+    )
     ways[0].expand = 1
     return [ft.Row([ways[0], more], spacing=6)]
 
@@ -128,10 +136,10 @@ def _ways_on(tab: Tab, kept: KeptRecord, count: int) -> list[ft.Control]:
     if count > 1:
         name = for_choice("record-together", "open")
         together = tab.way(f"/record/{kept.exam.exam_id}/together")
-        ways.append(button(name, "Read together", together, icon=ft.Icons.MERGE))
+        ways.append(button(name, tr("Read together"), together, icon=ft.Icons.MERGE))
     if is_taken_in(kept.exam):
         card = tab.way(f"/kennel/{kept.exam.animal.animal_id}")
-        ways.append(button("record-kennel", "Kennel card", card))
+        ways.append(button("record-kennel", tr("Kennel card"), card))
     return ways
 
 
@@ -155,7 +163,10 @@ def written_screen(
         notes: Beside the record; a copy holds them too.
         lacks_private: Whether a private note was signed with it that is not here.
     """
-    notices = [_headline(line) for line in written.headline]
+    with in_english():
+        plain = headline(exam, protocol)
+    pairs = zip(written.headline, plain, strict=True)
+    notices = [_headline(*pair) for pair in pairs]
     noted = written.with_notes(notes).as_text()
 
     def draw_private() -> ft.Control:
@@ -163,18 +174,18 @@ def written_screen(
         told = notes_for_reader(exam, reader, lacks_private=lacks_private)
         if not told:
             return ft.Container(height=0)
-        lines = (*map(paragraph, told), quiet("In no copy of this record."))
-        shown = section("Private, for the veterinarian only", *lines)
+        lines = (*map(paragraph, told), quiet(tr("In no copy of this record.")))
+        shown = section(tr("Private, for the veterinarian only"), *lines)
         return identified("record-private", shown)
 
     async def copied() -> None:
         tab.close_sheet()
         await copy_text(tab, noted)
-        tab.tell("Copied as text.")
+        tab.tell(tr("Copied as text."))
 
     private, icon = Slot(draw_private), ft.Icons.CONTENT_COPY
     return Screen(
-        title="Written record",
+        title=tr("Written record"),
         subtitle=exam.animal.name,
         back=back,
         on_person=private.refresh,
@@ -183,7 +194,9 @@ def written_screen(
             private.control,
             *(_section(tab, part, exam, protocol) for part in written.sections),
         ],
-        bottom=[button("record-copy", "Copy as text", copied, icon=icon, kind="main")],
+        bottom=[
+            button("record-copy", tr("Copy as text"), copied, icon=icon, kind="main")
+        ],
     )
 
 
@@ -195,22 +208,23 @@ def _section(
     What was left for a reason of its own is never folded. Marks and photographs stand
     above their words.
     """
+    heading = tr(part.heading)
+    drawn: list[ft.Control] = []
     if part.heading == MARKS:
         drawn = mark_pictures(exam, protocol)
-        return section(part.heading, *drawn, *map(paragraph, part.lines))
     if part.heading == PHOTOGRAPHS:
         drawn = record_photographs(tab, exam, protocol)
-        return section(part.heading, *drawn, *map(paragraph, part.lines))
-    folded = [line for line in part.lines if _NOBODY_CAME.search(line)]
-    if part.heading != NOT_DONE or len(folded) <= GAPS_NAMED:
-        return section(part.heading, *map(paragraph, part.lines))
+    is_undone = part.heading == NOT_DONE
+    folded = _nobody_came(part.lines, exam, protocol) if is_undone else []
+    if len(folded) <= GAPS_NAMED:
+        return section(heading, *drawn, *map(paragraph, part.lines))
     own = [paragraph(line) for line in part.lines if line not in folded]
     is_open = [False]
 
     def draw() -> ft.Control:
         if is_open[0]:
             return stack(*map(paragraph, folded))
-        label = f"Show {len(folded)} lines of what nobody came to"
+        label = tr("Show {count} lines of what nobody came to", count=len(folded))
         return button("record-not-done", label, opened, icon=ft.Icons.EXPAND_MORE)
 
     def opened() -> None:
@@ -218,7 +232,20 @@ def _section(
         slot.refresh()
 
     slot = Slot(draw)
-    return section(part.heading, *own, slot.control)
+    return section(heading, *own, slot.control)
+
+
+def _nobody_came(
+    lines: Sequence[str], exam: Exam, protocol: SpeciesProtocol
+) -> list[str]:
+    """Return those of what was not done that nobody came to, told by their English."""
+    plain = lines
+    if chosen() != ENGLISH:
+        with in_english():
+            sections = plain_sections(exam, protocol)
+        plain = next(one.lines for one in sections if one.heading == NOT_DONE)
+    pairs = zip(lines, plain, strict=True)
+    return [line for line, said in pairs if _NOBODY_CAME.search(said)]
 
 
 _NOBODY_CAME = re.compile(
@@ -226,9 +253,10 @@ _NOBODY_CAME = re.compile(
 )
 
 
-def _headline(line: str) -> ft.Control:
-    is_urgent = line.startswith("URGENT")
-    is_calm = line.startswith("Everything")
+def _headline(line: str, plain: str) -> ft.Control:
+    """Draw a line of the headline, in the tone of the ``plain`` one in English."""
+    is_urgent = plain.startswith("URGENT")
+    is_calm = plain.startswith("Everything")
     tone = Tone.URGENT if is_urgent else Tone.PLAIN if is_calm else Tone.NOTICE
     return banner(for_choice("record-text", "head"), line, tone)
 
@@ -248,7 +276,11 @@ def _continue(tab: Tab, chain: Sequence[KeptRecord], count: int) -> ft.Control:
             known = exam.exam_id
         await tab.go(f"/exam/{known}")
 
-    what = "Go on with the continuation" if begun else "Continue what was left open"
+    what = (
+        tr("Go on with the continuation")
+        if begun
+        else tr("Continue what was left open")
+    )
     label, icon = f"{what} ({count})", ft.Icons.PLAYLIST_ADD
     return button("record-continue", label, go_on, icon=icon)
 
@@ -268,19 +300,22 @@ async def build_together(tab: Tab, exam_id: str) -> Screen:
     notes = [note for kept in chain for note in notes_beside(tab.vault, kept)]
     back = f"/record/{exam_id}"
     screen = written_screen(tab, written, exam, protocol, back=back, notes=notes)
-    screen.title = "Read together"
+    screen.title = tr("Read together")
     what_it_is = banner(
         "record-together",
-        f"One view of {len(chain)} signed records. The view itself is not signed: "
-        "what counts stands in the records below.",
+        tr(
+            "One view of {count} signed records. The view itself is not signed: what "
+            "counts stands in the records below.",
+            count=len(chain),
+        ),
     )
     screen.body[:0] = [*twice_notice(chain), what_it_is]
-    screen.body.append(section("Signed records", *(_part(tab, k) for k in chain)))
+    screen.body.append(section(tr("Signed records"), *(_part(tab, k) for k in chain)))
     return screen
 
 
 def _part(tab: Tab, kept: KeptRecord) -> ft.Control:
-    what = "Continuation" if kept.exam.continues else "First record"
+    what = tr("Continuation") if kept.exam.continues else tr("First record")
     label = f"{what}, {kept.exam.started.date_and_time()}"
     name = for_choice("record-part", kept.exam.exam_id)
     go = tab.way(f"/record/{kept.exam.exam_id}")

@@ -7,13 +7,14 @@ from exam_app.app.queries.kept_records import KeptRecord
 from exam_app.app.queries.record_chain import open_requests
 from exam_app.domain.exam.exam import words_for
 from exam_app.exchange.signed_notes import notes_of
+from exam_app.language.catalogue import to_translate, tr
 from exam_app.record.notes import NoteKind
 from exam_app.ui.shell.page_controller import Tab
 from exam_app.ui.widgets.buttons import button
 from exam_app.ui.widgets.identifiers import for_choice
 from exam_app.ui.widgets.notices import Tone, banner
 
-_UNREAD = (
+_UNREAD = to_translate(
     "A note beside this record cannot be verified with the keys known here. "
     "It is kept; look for a new day pack from the clinic."
 )
@@ -31,12 +32,14 @@ def note_lines(tab: Tab, kept: KeptRecord) -> list[ft.Control]:
         lines.append(
             banner(
                 for_choice("note-line", one.note.note_id),
-                text if shown.is_about_this else OTHER_VERSION + text,
+                text if shown.is_about_this else f"{tr(OTHER_VERSION)}{text}",
                 Tone.NOTICE if asks else Tone.PLAIN,
             )
         )
     if unread:
-        lines.append(banner(for_choice("note-line", "unread"), _UNREAD, Tone.NOTICE))
+        lines.append(
+            banner(for_choice("note-line", "unread"), tr(_UNREAD), Tone.NOTICE)
+        )
     return lines
 
 
@@ -50,9 +53,13 @@ def request_lines(tab: Tab, animal_id: str) -> list[ft.Control]:
         lines.append(
             banner(
                 name,
-                f"Re-check asked for by {request.asked}. {request.words}",
+                tr(
+                    "Re-check asked for by {asked}. {words}",
+                    asked=request.asked,
+                    words=request.words,
+                ),
                 Tone.NOTICE,
-                button(f"{name}-record", "That record", read),
+                button(f"{name}-record", tr("That record"), read),
             )
         )
     return lines

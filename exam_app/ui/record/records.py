@@ -7,6 +7,7 @@ import flet as ft
 from exam_app.app.exam_words import answered_line, draft_line
 from exam_app.app.queries.bite_concerns import animals_with_concern, name_with_concern
 from exam_app.app.view.round_presenter import address_of
+from exam_app.language.catalogue import to_translate, tr
 from exam_app.store.repositories.rows import ClosedExam, OpenExam
 from exam_app.ui.record.discarded import discarded_way, open_discarding
 from exam_app.ui.shell.page_controller import Tab
@@ -18,6 +19,10 @@ from exam_app.ui.widgets.list_lines import GrowingList, line_button, nothing_yet
 from exam_app.ui.widgets.texts import heading
 
 PAGE = 50
+_NOTHING_CLOSED = to_translate(
+    "No record is closed here yet. Each exam that is closed will stand here, the "
+    "newest first."
+)
 
 
 async def build(tab: Tab) -> Screen:
@@ -31,20 +36,19 @@ async def build(tab: Tab) -> Screen:
             record_line(tab, "records-line", row, name_of(row, bitten))
             for row in rows[:count]
         ]
-        more = "Show earlier records" if len(rows) > count else ""
+        more = tr("Show earlier records") if len(rows) > count else ""
         return listed or [_nothing_closed(tab)], more
 
     lines = GrowingList("records-more", PAGE, spacing=GAP).drawn(draw)
     body = [lines, *discarded_way(tab)]
-    return Screen(title="All records", back="/", body=body)
+    return Screen(title=tr("All records"), back="/", body=body)
 
 
 def _nothing_closed(tab: Tab) -> ft.Control:
     choose = tab.way("/animals")
     return nothing_yet(
-        "No record is closed here yet. Each exam that is closed will stand here, the "
-        "newest first.",
-        button("records-begin", "Choose an animal", choose, icon=ft.Icons.PETS),
+        tr(_NOTHING_CLOSED),
+        button("records-begin", tr("Choose an animal"), choose, icon=ft.Icons.PETS),
     )
 
 
@@ -55,17 +59,19 @@ def name_of(row: ClosedExam, bitten: Container[str]) -> str:
 
 def record_line(tab: Tab, group: str, row: ClosedExam, title: str) -> ft.Control:
     """Lead to one closed record from its projection."""
-    urgent = " · urgent" if row.is_urgent else ""
-    icon = ft.Icons.PRIORITY_HIGH if urgent else ft.Icons.TASK_ALT
+    title = f"{title} · {tr('urgent')}" if row.is_urgent else title
+    icon = ft.Icons.PRIORITY_HIGH if row.is_urgent else ft.Icons.TASK_ALT
     name = for_choice(group, row.exam_id)
     go = tab.way(f"/record/{row.exam_id}")
-    return line_button(name, f"{title}{urgent}", answered_line(row), go, icon=icon)
+    return line_button(name, title, answered_line(row), go, icon=icon)
 
 
 def open_exams_of(tab: Tab, animal_id: str) -> list[ft.Control]:
     """Show the exams of an animal that are open, before another one is begun."""
     lines = [_open_exam(tab, row) for row in tab.vault.drafts.of_animal(animal_id)]
-    which = "An exam of this animal is open" if len(lines) == 1 else "Open exams"
+    which = (
+        tr("An exam of this animal is open") if len(lines) == 1 else tr("Open exams")
+    )
     return [heading(which), *lines] if lines else []
 
 
@@ -75,11 +81,11 @@ def _open_exam(tab: Tab, row: OpenExam) -> ft.Control:
     async def ask() -> None:
         await open_discarding(tab, row.exam_id)
 
-    title = "Go on with it"
+    title = tr("Go on with it")
     line = draft_line_button(tab, "animal-draft", row, title, row.bite, draft_line(row))
     line.expand = True
     name, icon = for_choice("discard", row.exam_id), ft.Icons.DELETE_OUTLINE
-    beside = bar_button(name, "Discard", icon, ask)
+    beside = bar_button(name, tr("Discard"), icon, ask)
     beside.expand = None
     return ft.Row([line, beside], spacing=8)
 
@@ -90,7 +96,7 @@ def records_of(tab: Tab, animal_id: str) -> list[ft.Control]:
         record_line(tab, "animal-record", row, _day_title(row))
         for row in tab.vault.closed.for_animal(animal_id)
     ]
-    return [heading("Exams of this animal"), *lines] if lines else []
+    return [heading(tr("Exams of this animal")), *lines] if lines else []
 
 
 def _day_title(row: ClosedExam) -> str:

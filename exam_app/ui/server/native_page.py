@@ -15,6 +15,7 @@ import flet as ft
 from exam_app.app.session import Session
 from exam_app.crypto import door
 from exam_app.domain.errors import ExamError
+from exam_app.language.catalogue import to_translate
 from exam_app.store.engine.files import FolderLock
 from exam_app.ui.server.phone_page import FOLDER_NAME, page_of
 
@@ -27,7 +28,7 @@ CHEAPEST = door.KeyDerivation(memory_kib=8, passes=1, lanes=1)
 class NoAppFolderError(ExamError):
     """The system gave the app no folder of its own, or one that cannot be written."""
 
-    advice: ClassVar[str] = (
+    advice: ClassVar[str] = to_translate(
         "This device does not let the app keep exams. Nothing was changed. "
         "Free some space, restart the device and open the app again; if that does "
         "not help, install the app again only once every exam was handed over."

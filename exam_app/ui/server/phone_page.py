@@ -10,9 +10,11 @@ from pathlib import Path
 
 import flet as ft
 
+from exam_app.app.language_choice import show_in, system_language
 from exam_app.app.session import Session
 from exam_app.crypto.errors import CryptoError
 from exam_app.domain.errors import ExamError
+from exam_app.language.catalogue import tr
 from exam_app.store.engine.browser_files import BrowserFolder, open_browser_folder
 from exam_app.ui.shell.app import app_main
 from exam_app.ui.shell.theme import ColourMode, TextSize, build_theme
@@ -52,7 +54,8 @@ def page_of(open_session: OpenSession) -> Callable[[ft.Page], Awaitable[None]]:
     """
 
     async def main(page: ft.Page) -> None:
-        page.title = "Exam"
+        show_in(system_language())
+        page.title = tr("Exam")
 
         async def again() -> None:
             page.controls.clear()
@@ -78,9 +81,9 @@ def _show_refused(
     said = identified(
         "refusal",
         stack(
-            heading("The exams were not opened"),
-            paragraph(error.advice),
-            button("refusal-close", "Try again", again, kind="main"),
+            heading(tr("The exams were not opened")),
+            paragraph(tr(error.advice)),
+            button("refusal-close", tr("Try again"), again, kind="main"),
         ),
         live=True,
     )

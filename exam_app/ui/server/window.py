@@ -16,6 +16,7 @@ from pathlib import Path
 from typing import ClassVar
 
 from exam_app.domain.errors import ExamError
+from exam_app.language.catalogue import chosen, tr
 
 BROWSER_NAMES = (
     "chromium",
@@ -26,9 +27,10 @@ BROWSER_NAMES = (
     "msedge",
 )
 _SENT_ON = (
-    "<!doctype html><html lang=en><meta charset=utf-8>"
+    "<!doctype html><html lang={language}><meta charset=utf-8>"
     "<meta name=referrer content=no-referrer>"
-    '<meta http-equiv=refresh content="0;url=%s"><title>Exam</title><p>Opening…'
+    '<meta http-equiv=refresh content="0;url={address}">'
+    "<title>{title}</title><p>{words}"
 )
 # The browser's own errands would leave this computer; the page makes none.
 _QUIET = (
@@ -68,7 +70,8 @@ def redirecting_file(address: str) -> Iterator[str]:
         place = Path(folder) / "open.html"
         opened = os.open(place, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o600)
         with os.fdopen(opened, "w", encoding="utf-8") as file:
-            file.write(_SENT_ON % address)
+            words = {"title": tr("Exam"), "words": tr("Opening…")}
+            file.write(_SENT_ON.format(language=chosen(), address=address, **words))
         yield place.as_uri()
 
 

@@ -12,6 +12,7 @@ from exam_app.app.view.passphrase_note import passphrase_problem
 from exam_app.domain.animal.signalment import species_words
 from exam_app.domain.errors import ExamError
 from exam_app.domain.protocol.protocol import SpeciesProtocol
+from exam_app.language.catalogue import to_translate, tr
 from exam_app.ui.shell import appearance
 from exam_app.ui.shell.page_controller import Tab
 from exam_app.ui.shell.theme import ColourMode, TextSize
@@ -27,43 +28,46 @@ from exam_app.ui.widgets.texts import paragraph, quiet, section, side_by_side, s
 _LOOKS = (
     choice(
         "look",
-        "Colours",
+        to_translate("Colours"),
         (
-            (ColourMode.LIGHT.value, "Dark on light"),
-            (ColourMode.DARK.value, "Light on dark"),
+            (ColourMode.LIGHT.value, to_translate("Dark on light")),
+            (ColourMode.DARK.value, to_translate("Light on dark")),
         ),
         identifier="look",
     ),
     choice(
         "text_size",
-        "Text size",
+        to_translate("Text size"),
         (
-            (TextSize.NORMAL.value, "Normal"),
-            (TextSize.LARGE.value, "Large"),
-            (TextSize.LARGEST.value, "Largest (twice)"),
+            (TextSize.NORMAL.value, to_translate("Normal")),
+            (TextSize.LARGE.value, to_translate("Large")),
+            (TextSize.LARGEST.value, to_translate("Largest (twice)")),
         ),
         identifier="size",
     ),
     choice(
         GLOVES,
-        "Buttons in the exam",
-        (("bare", "All of them"), ("gloved", "Few and large, for dirty gloves")),
+        to_translate("Buttons in the exam"),
+        (
+            ("bare", to_translate("All of them")),
+            ("gloved", to_translate("Few and large, for dirty gloves")),
+        ),
         identifier="hands",
     ),
 )
 _PRACTICE = (
-    Ask("practice", "Name of the practice or shelter"),
+    Ask("practice", to_translate("Name of the practice or shelter")),
     Ask(
         "clinic_phone",
-        "Clinic's phone number",
+        to_translate("Clinic's phone number"),
         kind=Kind.PHONE,
         identifier="settings-phone",
     ),
 )
 _PASSPHRASES = (
-    Ask("old", "Present passphrase", kind=Kind.SECRET),
-    Ask("new", "New passphrase", kind=Kind.SECRET),
-    Ask("again", "The new one again", kind=Kind.SECRET),
+    Ask("old", to_translate("Present passphrase"), kind=Kind.SECRET),
+    Ask("new", to_translate("New passphrase"), kind=Kind.SECRET),
+    Ask("again", to_translate("The new one again"), kind=Kind.SECRET),
 )
 
 
@@ -85,13 +89,17 @@ def looks(tab: Tab, changed: Callable[[], None]) -> list[ft.Control]:
 def hand_over(tab: Tab, _changed: Callable[[], None]) -> list[ft.Control]:
     """Say which clinic this device is paired with, and lead to the hand-over."""
     words = pairing.clinic_words(tab.vault)
-    said = f"Exams are sealed to {words}." if words else "Not paired with a clinic yet."
-    label = "Pair with another clinic" if words else "Pair with a clinic"
+    said = (
+        tr("Exams are sealed to {clinic}.", clinic=words)
+        if words
+        else tr("Not paired with a clinic yet.")
+    )
+    label = tr("Pair with another clinic") if words else tr("Pair with a clinic")
     ways = (
         button("pair-open", label, tab.way("/pair"), icon=ft.Icons.LINK),
         button(
             "settings-hand-over",
-            "Hand over",
+            tr("Hand over"),
             tab.way("/hand-over"),
             icon=ft.Icons.OUTBOX,
         ),
@@ -104,9 +112,9 @@ def looks_words(tab: Tab) -> str:
     look, size = appearance.chosen(tab.session)
     chosen = {"look": look.value, "text_size": size.value}
     colours, text = (
-        dict(ask.choices)[chosen[ask.name]] for ask in _LOOKS if ask.name in chosen
+        tr(dict(ask.choices)[chosen[ask.name]]) for ask in _LOOKS if ask.name in chosen
     )
-    return f"{colours} · {text.lower()} text"
+    return tr("{colours} · {size} text", colours=colours, size=text.lower())
 
 
 def _draw_looks(tab: Tab, changed: Callable[[], None]) -> ft.Control:
@@ -129,7 +137,7 @@ def _draw_looks(tab: Tab, changed: Callable[[], None]) -> ft.Control:
 def _draw_practice(tab: Tab, changed: Callable[[], None]) -> ft.Control:
     settings = tab.vault.settings
     saved = {name: settings.get(name, "") for name in ("practice", "clinic_phone")}
-    typed = tab.typed("settings-practice", "Practice or shelter")
+    typed = tab.typed("settings-practice", to_translate("Practice or shelter"))
     form = Form(_PRACTICE, "settings", saved, typed)
 
     async def save() -> None:
@@ -141,17 +149,17 @@ def _draw_practice(tab: Tab, changed: Callable[[], None]) -> ft.Control:
         await tab.save(put)
         form.was_saved("practice", "clinic_phone")
         changed()
-        tab.tell("Practice and number were saved.")
+        tab.tell(tr("Practice and number were saved."))
 
-    both = button("settings-save", "Save both", save, kind="main")
+    both = button("settings-save", tr("Save both"), save, kind="main")
     drawn = FormView(form).controls()
-    return section("Practice or shelter", *drawn, side_by_side(both))
+    return section(tr("Practice or shelter"), *drawn, side_by_side(both))
 
 
 def _draw_passphrase(tab: Tab) -> ft.Control:
     form = Form(_PASSPHRASES, "settings-passphrase")
     view, typed = FormView(form), form.texts
-    problem, label = ProblemNotice("settings-problem"), "Change the passphrase"
+    problem, label = ProblemNotice("settings-problem"), tr("Change the passphrase")
 
     async def change() -> None:
         wrong = passphrase_problem(typed["new"], typed["again"])
@@ -159,17 +167,17 @@ def _draw_passphrase(tab: Tab) -> ft.Control:
             try:
                 await tab.vault.change_passphrase(typed["old"], typed["new"])
             except ExamError as error:
-                wrong = error.advice
+                wrong = tr(error.advice)
         if not problem.say(wrong):
             for ask in _PASSPHRASES:
                 view.write(ask.name, "")
-            tab.tell("The passphrase was changed.")
+            tab.tell(tr("The passphrase was changed."))
 
     return section(
-        "Passphrase",
+        tr("Passphrase"),
         *view.controls(),
         problem.control,
-        quiet("Copies of the files made before still open with the old one."),
+        quiet(tr("Copies of the files made before still open with the old one.")),
         side_by_side(button("settings-passphrase-save", label, change, kind="main")),
     )
 
@@ -182,9 +190,11 @@ def _draw_recovery(tab: Tab) -> ft.Control:
         await tab.show(recovery_screen(tab, code, tab.show_route))
 
     return section(
-        "Recovery code",
-        paragraph("A new code makes the old one useless. It is shown once."),
-        side_by_side(button("settings-recovery", "Replace the recovery code", replace)),
+        tr("Recovery code"),
+        paragraph(tr("A new code makes the old one useless. It is shown once.")),
+        side_by_side(
+            button("settings-recovery", tr("Replace the recovery code"), replace)
+        ),
     )
 
 
@@ -202,13 +212,16 @@ def claims_part(tab: Tab) -> ft.Control:
             for name in names
         ]
         about = quiet(
-            "What every exam here says beyond the routine. It is added on the page of "
-            "a part, and holds from the next exam on; records keep what they said."
+            tr(
+                "What every exam here says beyond the routine. It is added on the "
+                "page of a part, and holds from the next exam on; records keep what "
+                "they said."
+            )
         )
-        return stack(about, *(lines or [quiet("Nothing was added.")]))
+        return stack(about, *(lines or [quiet(tr("Nothing was added."))]))
 
     slot = Slot(draw)
-    return section("Sentences of this practice", slot.control)
+    return section(tr("Sentences of this practice"), slot.control)
 
 
 def _claim(
@@ -218,11 +231,11 @@ def _claim(
         chosen = every_kept(tab.vault)[species]
         await keep(tab.session, species, switched(chosen, name, is_result=is_result))
         refresh()
-        tab.tell("Taken out; it holds from the next exam on.")
+        tab.tell(tr("Taken out; it holds from the next exam on."))
 
     said = claim_words(_protocol(tab, species), name, is_result=is_result)
     key = for_choice("settings-claim", f"{species}-{name}".replace("/", "-"))
-    out = button(key, "Take out", take_out, icon=ft.Icons.REMOVE, kind="tile")
+    out = button(key, tr("Take out"), take_out, icon=ft.Icons.REMOVE, kind="tile")
     words = paragraph(f"{species_words(species).capitalize()}: {said}")
     return stack(words, side_by_side(out))
 
@@ -241,8 +254,12 @@ def claim_words(protocol: SpeciesProtocol | None, name: str, *, is_result: bool)
     clauses = region.clauses if region else ()
     clause = next((c for c in clauses if c.clause_id == clause_id), None)
     if region is None or clause is None:
-        return f"{name} (this protocol has it no more; it is not said)"
-    said = clause.text
+        return tr("{name} (this protocol has it no more; it is not said)", name=name)
+    said = tr(clause.text)
     if is_result:
-        said = f"“{clause.strike_as}” in place of: {clause.text}"
-    return f"{region.label}: {said}"
+        said = tr(
+            "“{result}” in place of: {sentence}",
+            result=tr(clause.strike_as),
+            sentence=said,
+        )
+    return f"{tr(region.label)}: {said}"

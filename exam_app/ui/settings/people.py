@@ -5,6 +5,7 @@ import flet as ft
 from exam_app.app.forms.form import Form
 from exam_app.app.forms.person_form import ASKS, ROLE_LABELS, person_of, problem_of
 from exam_app.domain.exam.people import Person
+from exam_app.language.catalogue import to_translate, tr
 from exam_app.ui.shell.page_controller import Tab
 from exam_app.ui.shell.screen import Screen
 from exam_app.ui.widgets.buttons import button
@@ -30,18 +31,20 @@ def open_sheet(tab: Tab) -> None:
 
     is_there = (tab.page.route or "").startswith("/settings")
     way, icon = tab.way("/settings"), ft.Icons.SETTINGS
-    settings = [] if is_there else [button("settings-open", "Settings", way, icon=icon)]
+    settings = (
+        [] if is_there else [button("settings-open", tr("Settings"), way, icon=icon)]
+    )
     tab.open_sheet(
-        "Who examines now?",
+        tr("Who examines now?"),
         *buttons,
         ft.Divider(),
         evenly(
             [
-                button("lock-now", "Lock", lock, icon=ft.Icons.LOCK_OUTLINE),
+                button("lock-now", tr("Lock"), lock, icon=ft.Icons.LOCK_OUTLINE),
                 *settings,
                 button(
                     "people-open",
-                    "Add a colleague",
+                    tr("Add a colleague"),
                     lambda: open_adding(tab),
                     icon=ft.Icons.PERSON_ADD,
                 ),
@@ -62,9 +65,11 @@ def _person_button(tab: Tab, person: Person, now: str) -> ft.Control:
         await examines(person_id)
         tab.close_sheet()
         if before != person_id:
-            tab.tell(f"{person.name} examines now.", lambda: examines(before))
+            tab.tell(
+                tr("{name} examines now.", name=person.name), lambda: examines(before)
+            )
 
-    label = f"{person.name} · {_ROLES[person.role]}"
+    label = f"{person.name} · {tr(_ROLES[person.role])}"
     return button(
         for_choice("person", person_id),
         label,
@@ -76,7 +81,7 @@ def _person_button(tab: Tab, person: Person, now: str) -> ft.Control:
 
 def open_adding(tab: Tab) -> None:
     """Ask for somebody new over the screen that is open, which stays as it is."""
-    typed = tab.typed("person-new", "A colleague")
+    typed = tab.typed("person-new", to_translate("A colleague"))
     form = Form(ASKS, typed=typed)
     problem = ProblemNotice("person-problem")
 
@@ -97,15 +102,15 @@ def open_adding(tab: Tab) -> None:
         tab.close_only(sheet)
         if tab.page.route == ROUTE:
             await tab.show_route()
-        tab.tell(f"{person.name} was added.")
+        tab.tell(tr("{name} was added.", name=person.name))
 
     # Beside its button the sentence goes too, once anything is corrected.
     view = FormView(form, size="usual", on_change=lambda _: problem.clear())
     tab.open_sheet(
-        "Add a colleague",
+        tr("Add a colleague"),
         *view.controls(),
         problem.control,
-        button("person-save", "Add this person", save, kind="main"),
+        button("person-save", tr("Add this person"), save, kind="main"),
         typed=typed,
     )
 
@@ -113,19 +118,21 @@ def open_adding(tab: Tab) -> None:
 async def build(tab: Tab) -> Screen:
     """Build the list of people."""
     return Screen(
-        title="People",
+        title=tr("People"),
         back="/settings",
         body=[
-            section("Known on this device", *map(_line, tab.vault.people.all())),
+            section(tr("Known on this device"), *map(_line, tab.vault.people.all())),
             quiet(
-                "Names are claims. The signature under a record proves which device "
-                "closed it, not which person."
+                tr(
+                    "Names are claims. The signature under a record proves which "
+                    "device closed it, not which person."
+                )
             ),
         ],
         bottom=[
             button(
                 "person-add",
-                "Add a colleague",
+                tr("Add a colleague"),
                 lambda: open_adding(tab),
                 kind="main",
                 icon=ft.Icons.PERSON_ADD,
@@ -135,9 +142,7 @@ async def build(tab: Tab) -> Screen:
 
 
 def _line(person: Person) -> ft.Control:
-    role = _ROLES[person.role]
-    licence = f" · licence {person.licence}" if person.licence else ""
-    return ft.Column(
-        [strong(person.name), quiet(f"{person.initials} · {role}{licence}")],
-        spacing=2,
-    )
+    said = [person.initials, tr(_ROLES[person.role])]
+    if person.licence:
+        said.append(tr("licence {number}", number=person.licence))
+    return ft.Column([strong(person.name), quiet(" · ".join(said))], spacing=2)

@@ -13,6 +13,7 @@ from exam_app.exchange.erasing import (
     set_retention,
 )
 from exam_app.exchange.exchange import Erasure, Exchange
+from exam_app.language.catalogue import to_translate, tr
 from exam_app.store.repositories.reports import Backup
 from exam_app.ui.animal.erase_owner import open_erasing
 from exam_app.ui.shell.page_controller import Tab
@@ -22,18 +23,24 @@ from exam_app.ui.widgets.form import FormView
 from exam_app.ui.widgets.identifiers import for_choice, identified
 from exam_app.ui.widgets.texts import paragraph, quiet, section, side_by_side, stack
 
-_KEPT = (
+_KEPT = to_translate(
     "For how many years does your practice keep the names and numbers of owners after "
     "an animal's last exam? The law of your place may say. What is due is listed here; "
     "nothing is ever erased by itself."
 )
 _YEARS = Ask(
     "years",
-    "Years",
-    hint="Empty: no time is set, and nothing is listed.",
+    to_translate("Years"),
+    hint=to_translate("Empty: no time is set, and nothing is listed."),
     kind=Kind.NUMBER,
 )
-_NO_DATE = "No closed exam tells a date; look yourself"
+_DETAILS = {
+    "name": to_translate("name"),
+    "phone": to_translate("phone"),
+    "address": to_translate("address"),
+    "other": to_translate("other"),
+}
+_NO_DATE = to_translate("No closed exam tells a date; look yourself")
 
 
 async def build(tab: Tab) -> Screen:
@@ -42,13 +49,13 @@ async def build(tab: Tab) -> Screen:
     vault = tab.vault
     dated, undated = await tab.session.read(lambda: due(vault, today))
     return Screen(
-        title="Owner details",
-        subtitle="How long they are kept",
+        title=tr("Owner details"),
+        subtitle=tr("How long they are kept"),
         back="/settings",
         body=[
             _draw_years(tab),
-            *([_draw_group(tab, "Due", dated)] if retention_years(vault) else []),
-            *([_draw_group(tab, _NO_DATE, undated)] if undated else []),
+            *([_draw_group(tab, tr("Due"), dated)] if retention_years(vault) else []),
+            *([_draw_group(tab, tr(_NO_DATE), undated)] if undated else []),
             *_draw_erasures(Exchange(vault).erasures.all()),
             *_draw_backups(tab),
         ],
@@ -65,23 +72,29 @@ def _draw_years(tab: Tab) -> ft.Control:
         text = form["years"]
         number = int(text) if text.isdecimal() else 0
         if text and not 1 <= number <= MOST_YEARS:
-            view.show_problem("years", f"Write a whole number from 1 to {MOST_YEARS}.")
+            view.show_problem(
+                "years",
+                tr(
+                    "Write a whole number from 1 to {most}.",
+                    most=MOST_YEARS,
+                ),
+            )
             return
         await tab.save(lambda: set_retention(tab.vault, number or None))
         await tab.show_route()
-        tab.tell("Saved.")
+        tab.tell(tr("Saved."))
 
     return section(
-        "How long",
-        paragraph(_KEPT),
+        tr("How long"),
+        paragraph(tr(_KEPT)),
         *view.controls(),
-        side_by_side(button("retention-save", "Save", save, kind="main")),
+        side_by_side(button("retention-save", tr("Save"), save, kind="main")),
     )
 
 
 def _draw_group(tab: Tab, title: str, found: tuple[Due, ...]) -> ft.Control:
     if not found:
-        return section(title, quiet("Nothing is due."))
+        return section(title, quiet(tr("Nothing is due.")))
     lines = [_draw_due(tab, one) for one in found]
     return identified("retention-due", section(title, *lines))
 
@@ -92,7 +105,7 @@ def _draw_due(tab: Tab, one: Due) -> ft.Control:
 
     text = f"{one.name}, {species_words(one.species)}: {one.seen}"
     name = for_choice("retention-erase", one.animal_id)
-    return _line(text, button(name, "Erase owner details", erase))
+    return _line(text, button(name, tr("Erase owner details"), erase))
 
 
 def _line(text: str, action: ft.Control) -> ft.Control:
@@ -102,23 +115,23 @@ def _line(text: str, action: ft.Control) -> ft.Control:
 def _draw_erasures(erasures: list[Erasure]) -> list[ft.Control]:
     if not erasures:
         return []
-    lines = [
-        paragraph(
-            f"{one.when}, {one.by}: "
-            f"{', '.join(one.fields) or 'names typed in exams'}. {one.reason}"
-        )
-        for one in reversed(erasures)
-    ]
-    return [identified("retention-erased", section("Erased here", *lines))]
+    lines = [paragraph(_erasure_words(one)) for one in reversed(erasures)]
+    return [identified("retention-erased", section(tr("Erased here"), *lines))]
+
+
+def _erasure_words(one: Erasure) -> str:
+    named = (tr(_DETAILS.get(name, name)) for name in one.fields)
+    details = ", ".join(named) or tr("names typed in exams")
+    return f"{one.when}, {one.by}: {details}. {tr(one.reason)}"
 
 
 def _draw_backups(tab: Tab) -> list[ft.Control]:
     made = tab.vault.backups.all()
     if not made:
         return []
-    said = quiet("Each holds what was kept on its day, with the owners of then.")
+    said = quiet(tr("Each holds what was kept on its day, with the owners of then."))
     lines = [_draw_backup(tab, one) for one in made]
-    return [section("Backups made here", said, *lines)]
+    return [section(tr("Backups made here"), said, *lines)]
 
 
 def _draw_backup(tab: Tab, one: Backup) -> ft.Control:
@@ -126,7 +139,9 @@ def _draw_backup(tab: Tab, one: Backup) -> ft.Control:
         by = tab.person.name
         await tab.save(lambda: tab.vault.backups.mark_destroyed(one.key, by))
         await tab.show_route()
-        tab.tell("It is named no more.")
+        tab.tell(tr("It is named no more."))
 
-    action = button(for_choice("retention-gone", one.key), "I have destroyed it", gone)
+    action = button(
+        for_choice("retention-gone", one.key), tr("I have destroyed it"), gone
+    )
     return _line(f"{one.at}: {one.where}", action)

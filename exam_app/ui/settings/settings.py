@@ -6,8 +6,8 @@ from dataclasses import dataclass
 import flet as ft
 
 from exam_app.app.handover import pairing_device as pairing
-from exam_app.domain.wording.count_words import count_words
-from exam_app.ui.settings import groups
+from exam_app.language.catalogue import LANGUAGES, chosen, tr, tr_plural
+from exam_app.ui.settings import groups, language
 from exam_app.ui.shell.page_controller import Tab
 from exam_app.ui.shell.screen import Screen
 from exam_app.ui.widgets.identifiers import for_choice, identified
@@ -45,78 +45,89 @@ class Line:
 def lines(tab: Tab) -> tuple[Line, ...]:
     """Return every line, in order; what is set now stands in each."""
     settings = tab.vault.settings
-    people = count_words(len(tab.vault.people.all()), "person", "people")
+    people = tr_plural(
+        "{count} person can examine here",
+        "{count} people can examine here",
+        len(tab.vault.people.all()),
+    )
     known = (settings.get("practice", ""), settings.get("clinic_phone", ""))
     practice = " · ".join(filter(None, known))
     return (
         Line(
             "settings-people",
-            "People and PINs",
-            f"{people} can examine here",
+            tr("People and PINs"),
+            people,
             "/people",
             ft.Icons.GROUP,
         ),
         _group(
             "practice",
-            "Practice or shelter",
-            practice or "Name, phone number, its own sentences",
+            tr("Practice or shelter"),
+            practice or tr("Name, phone number, its own sentences"),
             ft.Icons.HOME_WORK_OUTLINED,
             groups.practice,
         ),
         _group(
             "access",
-            "Passphrase and recovery code",
-            "What opens the exams on this device",
+            tr("Passphrase and recovery code"),
+            tr("What opens the exams on this device"),
             ft.Icons.LOCK_OUTLINE,
             groups.access,
         ),
         _group(
             "looks",
-            "How it looks",
+            tr("How it looks"),
             groups.looks_words(tab),
             ft.Icons.CONTRAST,
             groups.looks,
         ),
+        _group(
+            "language",
+            tr("Language"),
+            LANGUAGES[chosen()],
+            ft.Icons.LANGUAGE,
+            language.language,
+        ),
         _handing(tab),
         Line(
             "settings-care",
-            "The stored exams",
-            "Check, back up, restore, make room",
+            tr("The stored exams"),
+            tr("Check, back up, restore, make room"),
             "/settings/upkeep",
             ft.Icons.STORAGE,
         ),
         Line(
             "settings-export",
-            "Whole export",
-            "Everything as files that are read without this app",
+            tr("Whole export"),
+            tr("Everything as files that are read without this app"),
             "/settings/export",
             ft.Icons.DRIVE_FOLDER_UPLOAD,
         ),
         Line(
             "settings-table",
-            "Animals from a table",
-            "A CSV file taken in, and taken out again",
+            tr("Animals from a table"),
+            tr("A CSV file taken in, and taken out again"),
             "/settings/table",
             ft.Icons.TABLE_VIEW_OUTLINED,
         ),
         Line(
             "settings-retention",
-            "Owner details",
-            "How long they are kept",
+            tr("Owner details"),
+            tr("How long they are kept"),
             "/settings/owners",
             ft.Icons.PERSON_OFF_OUTLINED,
         ),
         Line(
             "settings-sources",
-            "Sources of the numbers",
-            "Of every species, and what has none",
+            tr("Sources of the numbers"),
+            tr("Of every species, and what has none"),
             "/settings/sources",
             ft.Icons.MENU_BOOK_OUTLINED,
         ),
         Line(
             "settings-about",
-            "About this app",
-            "What it does and what not",
+            tr("About this app"),
+            tr("What it does and what not"),
             "/about",
             ft.Icons.INFO_OUTLINE,
         ),
@@ -139,14 +150,18 @@ def _handing(tab: Tab) -> Line:
     if tab.vault.settings.get("role", "field") != "field":
         return Line(
             "settings-devices",
-            "Paired devices",
-            "Those that hand over to this clinic",
+            tr("Paired devices"),
+            tr("Those that hand over to this clinic"),
             "/clinic/devices",
             ft.Icons.DEVICES,
         )
     clinic = pairing.clinic_words(tab.vault)
-    said = f"Sealed to {clinic}" if clinic else "Not paired with a clinic yet"
-    return _group("hand-over", "Hand-over", said, ft.Icons.OUTBOX, groups.hand_over)
+    said = (
+        tr("Sealed to {clinic}", clinic=clinic)
+        if clinic
+        else tr("Not paired with a clinic yet")
+    )
+    return _group("hand-over", tr("Hand-over"), said, ft.Icons.OUTBOX, groups.hand_over)
 
 
 async def build(tab: Tab) -> Screen:
@@ -155,7 +170,7 @@ async def build(tab: Tab) -> Screen:
     if not tab.is_wide:
         drawn = [_drawn(tab, line) for line in listed]
         return Screen(
-            "Settings",
+            tr("Settings"),
             [stack(*drawn, spacing=_NARROW_GAP)],
             back="/",
             on_resize=_follow(tab, is_wide=False),
@@ -203,7 +218,7 @@ def _panes(tab: Tab, shown: Line) -> Screen:
         vertical_alignment=ft.CrossAxisAlignment.STRETCH,
     )
     return Screen(
-        "Settings",
+        tr("Settings"),
         [row],
         back="/",
         scrolls=False,

@@ -12,6 +12,7 @@ from exam_app.app.maintenance.phone_words import room_facts, room_of
 from exam_app.app.maintenance.store_steps import Step, Work
 from exam_app.app.photographs import photograph_space, space_words
 from exam_app.domain.errors import ExamError
+from exam_app.language.catalogue import to_translate, tr
 from exam_app.store.engine.rewrite import Progress
 from exam_app.store.errors import WrongPassphraseError
 from exam_app.ui.shell.page_controller import Tab
@@ -26,30 +27,30 @@ from exam_app.ui.widgets.slot import Slot, send
 from exam_app.ui.widgets.texts import paragraph, section, side_by_side, stack, strong
 
 _LOOK_SECONDS = 0.25
-_CHECK = (
+_CHECK = to_translate(
     "Reads everything that was ever kept here and checks that all of it is whole and "
     "unchanged. It changes nothing. Nothing can be saved until it has ended."
 )
-_BACK_UP = (
+_BACK_UP = to_translate(
     "Writes all exams into one sealed file and reads it back. Restore it at the first "
     "start of an app that holds no exams yet, or with the command exam-app restore."
 )
-_MAKE_ROOM = (
+_MAKE_ROOM = to_translate(
     "Writes the files anew, without what was replaced or removed. It needs as much "
     "free room as the exams take. The app does this by itself when it is due."
 )
 _STEPS = {
-    "upkeep-check": ("Check", stored_exams.check),
-    "upkeep-room": ("Make room", stored_exams.make_room),
+    "upkeep-check": (to_translate("Check"), stored_exams.check),
+    "upkeep-room": (to_translate("Make room"), stored_exams.make_room),
 }
-_KEY = (
+_KEY = to_translate(
     "Seals everything under a new key. Do this when somebody may have a copy of the "
     "files and know the passphrase or the recovery code, or when a disk with a copy "
     "was lost; then change the passphrase too. You get a new recovery code, shown "
     "once. Copies and backups made before still open with the old ones."
 )
 
-_WRONG = (
+_WRONG = to_translate(
     "That is not the passphrase. Nothing was changed. Check capital letters and the "
     "keyboard's language; the recovery code does not do here."
 )
@@ -60,7 +61,7 @@ async def build(tab: Tab) -> Screen:
     upkeep = _Upkeep(tab)
     await upkeep.read_facts()
     return Screen(
-        title="Look after the exams",
+        title=tr("Look after the exams"),
         back="/settings",
         # Beside whichever button was tapped.
         pinned=[upkeep.work.control],
@@ -71,10 +72,15 @@ async def build(tab: Tab) -> Screen:
             ),
             upkeep.facts.control,
             upkeep.draw_step(
-                "upkeep-check", _CHECK, "Check everything now", "Checking everything"
+                "upkeep-check",
+                _CHECK,
+                tr("Check everything now"),
+                tr("Checking everything"),
             ),
             upkeep.draw_backup(),
-            upkeep.draw_step("upkeep-room", _MAKE_ROOM, "Make room", "Making room"),
+            upkeep.draw_step(
+                "upkeep-room", _MAKE_ROOM, tr("Make room"), tr("Making room")
+            ),
             upkeep.draw_key(),
         ],
         on_shown=upkeep.watch_if_busy,
@@ -94,12 +100,14 @@ class _Upkeep:
         before = Path(kept.where if kept else "")
         self.place = text_field(
             "upkeep-place",
-            "Folder for the backup",
+            tr("Folder for the backup"),
             value=str(before.parent) if before.is_absolute() else "",
-            hint="On another disk or stick, from its beginning, as the system shows "
-            "it. The file gets the date and time as its name.",
+            hint=tr(
+                "On another disk or stick, from its beginning, as the system shows "
+                "it. The file gets the date and time as its name."
+            ),
         )
-        self.secret = text_field("upkeep-passphrase", "Passphrase", secret=True)
+        self.secret = text_field("upkeep-passphrase", tr("Passphrase"), secret=True)
 
     async def read_facts(self) -> None:
         tab = self.tab
@@ -107,7 +115,7 @@ class _Upkeep:
             kept = await tab.session.read(lambda: stored_exams.facts(tab.vault))
             room = room_facts(await room_of(tab.session.opener))
             pictures = space_words(await photograph_space(tab.session))
-            self.lines = (*kept, ("Photographs", pictures), *room)
+            self.lines = (*kept, (tr("Photographs"), pictures), *room)
             self.facts.refresh()
 
     def draw_step(
@@ -121,20 +129,22 @@ class _Upkeep:
             await self._carry_out(doing, lambda told: step(vault, told))
 
         action = self._button(identifier, label, act)
-        return section(title, paragraph(words), action)
+        return section(tr(title), paragraph(tr(words)), action)
 
     def draw_backup(self) -> ft.Control:
         tab = self.tab
-        way = "Back up into the browser's downloads"
+        way = tr("Back up into the browser's downloads")
         download = self._button("upkeep-download", way, self._download)
-        written = self._button("upkeep-backup", "Back up into this folder", self._write)
+        written = self._button(
+            "upkeep-backup", tr("Back up into this folder"), self._write
+        )
         into = [self.place.control, written] if reaches_folders(tab) else []
-        return section("Back up", paragraph(_BACK_UP), *into, download)
+        return section(tr("Back up"), paragraph(tr(_BACK_UP)), *into, download)
 
     def draw_key(self) -> ft.Control:
-        action = self._button("upkeep-key", "Change the data key", self._change_key)
+        action = self._button("upkeep-key", tr("Change the data key"), self._change_key)
         field = self.secret.control
-        return section("Change the data key", paragraph(_KEY), field, action)
+        return section(tr("Change the data key"), paragraph(tr(_KEY)), field, action)
 
     async def _write(self) -> None:
         tab = self.tab
@@ -144,14 +154,14 @@ class _Upkeep:
                 self.place.value, at.local(), tab.session.folder
             )
         except ExamError as error:
-            self.place.show_problem(error.advice)
+            self.place.show_problem(tr(error.advice))
             return
         self.place.show_problem(None)
 
         def step(told: Progress) -> str:
             return stored_exams.back_up_to(vault, path, at, told)
 
-        await self._carry_out("Backing up", step)
+        await self._carry_out(tr("Backing up"), step)
 
     async def _download(self) -> None:
         tab, made = self.tab, bytearray()
@@ -162,7 +172,7 @@ class _Upkeep:
             made.extend(stored_exams.back_up_bytes(vault, at, progress))
             return stored_exams.offered_words(name, len(made))
 
-        work = await self._carry_out("Backing up", step)
+        work = await self._carry_out(tr("Backing up"), step)
         if work is not None and work.is_good:
             await offer_file(tab, name, bytes(made))
 
@@ -173,7 +183,7 @@ class _Upkeep:
             new = await vault.new_data_key(self.secret.typed)
         except ExamError as error:
             is_wrong = isinstance(error, WrongPassphraseError)
-            self.secret.show_problem(_WRONG if is_wrong else error.advice)
+            self.secret.show_problem(tr(_WRONG if is_wrong else error.advice))
             return
         self.secret.show_problem(None)
         self.secret.clear()
@@ -182,9 +192,9 @@ class _Upkeep:
             # Whoever is stopped before writing the new code down is asked again.
             vault.settings.put("recovery_confirmed", value=False)
             vault.go_over(new, progress)
-            return stored_exams.KEY_CHANGED
+            return tr(stored_exams.KEY_CHANGED)
 
-        work = await self._carry_out("Changing the data key", step)
+        work = await self._carry_out(tr("Changing the data key"), step)
         if work is not None and work.is_good:
             await tab.show(recovery_screen(tab, new.code, tab.show_route))
 
@@ -240,4 +250,4 @@ class _Upkeep:
 
     def _draw_facts(self) -> ft.Control:
         rows = [stack(strong(a), paragraph(b), spacing=2) for a, b in self.lines]
-        return identified("upkeep-facts", section("What is kept here", *rows))
+        return identified("upkeep-facts", section(tr("What is kept here"), *rows))

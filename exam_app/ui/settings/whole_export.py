@@ -7,6 +7,7 @@ import flet as ft
 from exam_app.app.forms.form import YES, Ask, Form, Kind
 from exam_app.domain.errors import ExamError
 from exam_app.domain.exam.people import Role
+from exam_app.language.catalogue import to_translate, tr
 from exam_app.ui.shell.page_controller import Tab
 from exam_app.ui.shell.screen import Screen
 from exam_app.ui.widgets.buttons import button
@@ -27,16 +28,16 @@ from exam_app.whole_export.running import (
 )
 
 _LOOK_SECONDS = 0.25
-_WHAT = (
+_WHAT = to_translate(
     "Writes every closed record into a folder: its signed bytes, a PDF, text, tables, "
     "JSON and FHIR, with photographs and a signed list of it all. It is read without "
     "this app."
 )
-_NOT_SEALED = (
+_NOT_SEALED = to_translate(
     "Nothing in it is sealed: whoever has the folder reads it. Open exams are not in "
     "it. You can go on examining meanwhile."
 )
-_NO_FOLDER = (
+_NO_FOLDER = to_translate(
     "A phone's browser has no folder that lasts, so this is done where the exams lie "
     "on a computer. Hand over to the clinic, or restore a backup of this phone on a "
     "computer, and export there."
@@ -44,27 +45,31 @@ _NO_FOLDER = (
 _ASKS = (
     Ask(
         "folder",
-        "Folder for the export",
-        hint="On another disk or stick, from its beginning, as the system shows it. "
-        "Empty, new, or of an earlier export, which is gone on with.",
+        to_translate("Folder for the export"),
+        hint=to_translate(
+            "On another disk or stick, from its beginning, as the system shows it. "
+            "Empty, new, or of an earlier export, which is gone on with."
+        ),
     ),
-    Ask("owners", "Also the owners, in a table", kind=Kind.TOGGLE),
+    Ask("owners", to_translate("Also the owners, in a table"), kind=Kind.TOGGLE),
 )
-_NOTES = Ask("notes", "Also my private notes and others'", kind=Kind.TOGGLE)
+_NOTES = Ask(
+    "notes", to_translate("Also my private notes and others'"), kind=Kind.TOGGLE
+)
 
 
 async def build(tab: Tab) -> Screen:
     """Build the screen."""
     back = "/settings"
     if not reaches_folders(tab):
-        body = [section("", paragraph(_WHAT), paragraph(_NO_FOLDER))]
-        return Screen("Whole export", list(body), back=back)
+        body = [section("", paragraph(tr(_WHAT)), paragraph(tr(_NO_FOLDER)))]
+        return Screen(tr("Whole export"), list(body), back=back)
     shown = _WholeExport(tab)
     return Screen(
-        "Whole export",
+        tr("Whole export"),
         [
-            section("", paragraph(_WHAT), paragraph(_NOT_SEALED)),
-            section("Where, and what with it", *shown.view.controls()),
+            section("", paragraph(tr(_WHAT)), paragraph(tr(_NOT_SEALED))),
+            section(tr("Where, and what with it"), *shown.view.controls()),
         ],
         back=back,
         # Beside whichever button was tapped.
@@ -82,7 +87,7 @@ class _WholeExport:
         is_veterinarian = tab.person.role is Role.VETERINARIAN
         asks = (*_ASKS, _NOTES) if is_veterinarian else _ASKS
         before = {"folder": tab.vault.settings.get(LAST_FOLDER, "")}
-        typed = tab.typed("export", "Whole export")
+        typed = tab.typed("export", to_translate("Whole export"))
         self.form = Form(asks, "export", before, typed=typed)
         self.view = FormView(self.form)
         self.work = Slot(self._draw_work, hides_empty=True)
@@ -105,7 +110,7 @@ class _WholeExport:
             wanted = Wanted(form.texts.get("notes") == YES, form["owners"] == YES)
             run = begin_export(tab.session, folder, wanted)
         except ExamError as error:
-            self.view.show_problem("folder", error.advice)
+            self.view.show_problem("folder", tr(error.advice))
             return
         self.view.show_problem("", "")
         form.drop()
@@ -128,8 +133,8 @@ class _WholeExport:
         run = self.run
         if run is not None and run.is_running:
             stop = ft.Icons.STOP_CIRCLE_OUTLINED
-            return button("export-stop", "Stop", self._stop, icon=stop, size="exam")
-        label = "Go on" if self._is_begun(run) else "Export"
+            return button("export-stop", tr("Stop"), self._stop, icon=stop, size="exam")
+        label = tr("Go on") if self._is_begun(run) else tr("Export")
         icon = ft.Icons.DRIVE_FOLDER_UPLOAD
         return button(
             "export-begin", label, self._begin, icon=icon, kind="main", size="exam"
@@ -151,6 +156,6 @@ class _WholeExport:
             return banner("export-said", "\n".join(run.lines), tone)
         said = run.found.words
         bar = ft.ProgressBar(value=run.found.share, bar_height=14, semantics_label=said)
-        ending = [quiet("It ends after this record.")] if run.is_stopping else []
-        title = "Exporting …"
+        ending = [quiet(tr("It ends after this record."))] if run.is_stopping else []
+        title = tr("Exporting …")
         return identified("export-work", section(title, paragraph(said), bar, *ending))

@@ -40,6 +40,7 @@ from typing import Any
 
 import flet as ft
 
+from exam_app.app.language_choice import show_in, system_language
 from exam_app.app.session import LockState, Session
 from exam_app.ui.shell import access_gate, appearance, quick_walk, routes
 from exam_app.ui.shell.focus import identifier_of
@@ -54,13 +55,14 @@ IDLE_LOOK_SECONDS = 2.0
 def app_main(session: Session) -> Callable[[ft.Page], Awaitable[None]]:
     """Make the function that Flet calls for every tab of this session."""
     quick_walk.begin()
+    # Until the store is open, which knows what was chosen.
+    show_in(system_language())
     # Every handler here says itself what it changed; Flet would compare the whole page.
     ft.context.disable_auto_update()  # type: ignore[no-untyped-call]
     return functools.partial(_main, session)
 
 
 async def _main(session: Session, page: ft.Page) -> None:
-    page.title = "Exam"
     page.padding = 0
     tab = Tab(
         page, session, routes.ROUTES, access_gate, routes.NOTICES, routes.WATCHERS

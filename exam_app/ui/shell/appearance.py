@@ -1,8 +1,10 @@
-"""Read the chosen colours, text size and hands, and draw for them."""
+"""Read the chosen language, colours, text size and hands, and draw for them."""
 
 import flet as ft
 
+from exam_app.app import language_choice
 from exam_app.app.session import LockState, Session
+from exam_app.language.catalogue import tr
 from exam_app.ui.shell.theme import TEXT_SCALE, ColourMode, TextSize, build_theme
 from exam_app.ui.widgets.hands import GLOVES, HANDS
 from exam_app.ui.widgets.room import ROOM
@@ -27,9 +29,12 @@ def header_scrolls(session: Session) -> bool:
 
 
 def apply(page: ft.Page, session: Session) -> None:
-    """Draw for the colours, the text size and the hands that are chosen now."""
+    """Draw for the language, the colours, the text size and the hands chosen now."""
     look, size = chosen(session)
     is_open = session.state in _READABLE
+    if is_open:
+        language_choice.show_kept(session.vault)
+    page.title = tr("Exam")
     HANDS.gloved = is_open and session.vault.settings.get(GLOVES, default=False)
     ROOM.text_scale, ROOM.width = TEXT_SCALE[size], page.width or ROOM.width
     page.theme = page.dark_theme = build_theme(look, size)

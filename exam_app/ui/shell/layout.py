@@ -12,6 +12,7 @@ from typing import Any
 
 import flet as ft
 
+from exam_app.language.catalogue import tr
 from exam_app.ui.shell.dialogs import Modals
 from exam_app.ui.shell.focus import Opener
 from exam_app.ui.shell.screen import Screen
@@ -271,7 +272,7 @@ class Frame:
         row: list[ft.Control] = []
         if screen.back is not None:
             arrow, go = ft.Icons.ARROW_BACK, self.on_back
-            row.append(button("back", "Back", go, kind="icon", icon=arrow))
+            row.append(button("back", tr("Back"), go, kind="icon", icon=arrow))
         if screen.has_examiner:
             words.append(self._saved)
         row.append(ft.Column(words, spacing=2, expand=True, tight=True))
@@ -290,7 +291,7 @@ class Frame:
         beside: list[ft.Control] = []
         if screen.back is not None:
             arrow, go = ft.Icons.ARROW_BACK, self.on_back
-            beside.append(button("back", "Back", go, kind="icon", icon=arrow))
+            beside.append(button("back", tr("Back"), go, kind="icon", icon=arrow))
         ends = [*screen.actions, self._examiner]
         title = heading(screen.title, lines=2, is_small=True)
         below = screen.progress or quiet(screen.subtitle)

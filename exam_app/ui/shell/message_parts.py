@@ -1,12 +1,14 @@
 """Words over a screen: what was done, what was refused, what went wrong."""
 
 import asyncio
-from collections.abc import Awaitable, Callable, Coroutine
+from collections.abc import Awaitable, Callable, Coroutine, Iterable
 from dataclasses import dataclass
 from typing import Any
 
 import flet as ft
 
+from exam_app.domain.exam.people import Person
+from exam_app.language.catalogue import to_translate, tr
 from exam_app.ui.shell.focus import wants_typing
 from exam_app.ui.shell.layout import Frame
 from exam_app.ui.widgets.buttons import button
@@ -44,10 +46,12 @@ class MessageBar:
             if undo:
                 await undo()
 
-        leave = button("told-close", "Close", close, kind="icon", icon=ft.Icons.CLOSE)
+        leave = button(
+            "told-close", tr("Close"), close, kind="icon", icon=ft.Icons.CLOSE
+        )
         row = [
             ft.Container(paragraph(sentence), expand=True),
-            *([button("told-undo", "Undo", undone, kind="quiet")] if undo else []),
+            *([button("told-undo", tr("Undo"), undone, kind="quiet")] if undo else []),
             leave,
         ]
         self.frame.lay_over(
@@ -65,7 +69,7 @@ def sheet(title: str, controls: list[ft.Control], close: OnClick) -> ft.Control:
     """Put controls under a title and a button that closes."""
     leave = button(
         "sheet-close",
-        "Close",
+        tr("Close"),
         close,
         # Where nothing is to be typed, the keyboard begins at the sheet's first button.
         autofocus=not any(map(wants_typing, controls)),
@@ -78,42 +82,69 @@ def sheet(title: str, controls: list[ft.Control], close: OnClick) -> ft.Control:
 
 def typed_before(throw_away: OnClick) -> ft.Control:
     """Say that what stands in the fields was typed before, and offer to drop it."""
-    said = quiet("Typed before and not saved yet; it is still here.")
-    drop = button("typed-drop", "Throw it away", throw_away, kind="quiet")
+    said = quiet(tr("Typed before and not saved yet; it is still here."))
+    drop = button("typed-drop", tr("Throw it away"), throw_away, kind="quiet")
     return ft.Row([ft.Container(said, expand=True), drop])
+
+
+def thrown_away(texts: Iterable[str]) -> str:
+    """Say what was typed in a form and is gone now."""
+    said = "; ".join(filter(None, texts))
+    return tr("Thrown away, never saved: {words}", words=said)
+
+
+def examiner_words(person: Person | None) -> str:
+    """Say who examines now, and that a tap changes it."""
+    if person is None:
+        return tr("Examiner: nobody. Change")
+    return tr("Examiner: {name}. Change", name=person.name)
 
 
 def refusal(error: Exception, close: OnClick) -> ft.Control:
     """Show the advice of a refusal: the cause, then the next step."""
     advice = getattr(error, "advice", "") or str(error)
-    title = heading(getattr(error, "title", "This was not done"))
-    read = button("refusal-close", "Understood", close, autofocus=True, kind="main")
+    title = heading(tr(getattr(error, "title", to_translate("This was not done"))))
+    read = button("refusal-close", tr("Understood"), close, autofocus=True, kind="main")
     top = ft.Row([ft.Icon(ft.Icons.BLOCK), title])
-    shown = stack(top, paragraph(advice), side_by_side(read))
+    shown = stack(top, paragraph(tr(advice)), side_by_side(read))
     return identified("refusal", shown, live=True)
 
 
 def mishap(details: str, stay: OnClick, home: OnClick) -> ft.Control:
     """Show an error nobody foresaw: what happened, what is safe, what to do."""
-    first_line = next(iter(details.strip().splitlines()), "Unknown")
+    first_line = next(iter(details.strip().splitlines()), tr("Unknown"))
     return identified(
         "mishap",
         stack(
-            ft.Row([ft.Icon(ft.Icons.WARNING_AMBER), heading("Something went wrong")]),
-            paragraph(f"What happened: the last step failed ({first_line[:200]})."),
-            paragraph(
-                'What is safe: every change that was marked "saved" is stored. '
-                "The last step may be missing."
+            ft.Row(
+                [ft.Icon(ft.Icons.WARNING_AMBER), heading(tr("Something went wrong"))]
             ),
             paragraph(
-                "What to do: look whether the last step is there and do it again if "
-                "not. If it fails again, note it on paper and report the line above."
+                tr(
+                    "What happened: the last step failed ({report}).",
+                    report=first_line[:200],
+                )
+            ),
+            paragraph(
+                tr(
+                    'What is safe: every change that was marked "saved" is stored. '
+                    "The last step may be missing."
+                )
+            ),
+            paragraph(
+                tr(
+                    "What to do: look whether the last step is there and do it again "
+                    "if not. If it fails again, note it on paper and report the line "
+                    "above."
+                )
             ),
             side_by_side(
-                button("mishap-stay", "Stay here", stay, autofocus=True, kind="main"),
-                button("mishap-home", "Go to the first screen", home),
+                button(
+                    "mishap-stay", tr("Stay here"), stay, autofocus=True, kind="main"
+                ),
+                button("mishap-home", tr("Go to the first screen"), home),
             ),
-            quiet("The full report was written where the app was started."),
+            quiet(tr("The full report was written where the app was started.")),
         ),
         live=True,
     )

@@ -233,8 +233,7 @@ class Tab:
             async def undone() -> None:
                 typed.restore(words)
 
-            said = "; ".join(text for text in words.values() if text)
-            self.tell(f"Thrown away, never saved: {said}", undone)
+            self.tell(message_parts.thrown_away(words.values()), undone)
 
         return [message_parts.typed_before(thrown)]
 
@@ -324,7 +323,7 @@ class Tab:
         """Write the current person on the header's button."""
         person = self.session.person
         initials = (person.initials or person.name[:12]) if person else "?"
-        spoken = f"Examiner: {person.name if person else 'nobody'}. Change"
+        spoken = message_parts.examiner_words(person)
         self.frame.show_examiner(initials, spoken)
         if self.screen and self.screen.on_person and person:
             self.screen.on_person()

@@ -12,6 +12,7 @@ from typing import Any
 
 import flet as ft
 
+from exam_app.language.catalogue import tr
 from exam_app.protocols.loader import available, load_protocol
 from exam_app.ui.shell.page_controller import Notice, Tab, Watcher
 from exam_app.ui.shell.screen import Route
@@ -28,13 +29,15 @@ def unconfirmed_code(tab: Tab) -> list[ft.Control]:
     return [
         banner(
             "code-missing",
-            "No recovery code was written down. A forgotten passphrase would lose "
-            "every exam. Replace the recovery code in the settings.",
+            tr(
+                "No recovery code was written down. A forgotten passphrase would lose "
+                "every exam. Replace the recovery code in the settings."
+            ),
             Tone.NOTICE,
             *(
                 []
                 if tab.page.route == "/settings/access"
-                else [button("code-missing-open", "Settings", way)]
+                else [button("code-missing-open", tr("Settings"), way)]
             ),
         )
     ]
@@ -114,6 +117,7 @@ ROUTES: tuple[Route, ...] = (
 
 NOTICES: tuple[Notice, ...] = (
     unconfirmed_code,
+    _screen("settings.language", "notice"),
     _screen("urgent.urgent_list", "notice"),
     _screen("animal.bite_notice", "notice"),
     _screen("exam.handling_warnings", "notice"),

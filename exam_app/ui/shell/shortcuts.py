@@ -6,11 +6,12 @@ from typing import Any
 
 import flet as ft
 
+from exam_app.language.catalogue import to_translate, tr
 from exam_app.ui.shell.page_controller import Tab
 from exam_app.ui.widgets.identifiers import for_choice, identified
 from exam_app.ui.widgets.texts import paragraph, quiet, strong
 
-_EVERYWHERE = (
+_EVERYWHERE = to_translate(
     "Tab leads from control to control, Enter or Space presses one, Escape closes a "
     "sheet. In a field for a number Enter saves it. On a drawing that is marked, "
     "arrows move a cross, with Shift in small steps, and Enter marks the place."
@@ -26,7 +27,7 @@ class Shortcut:
 
     Attributes:
         key: As it stands on the keyboard, letters as capitals.
-        words: What it does, for a person.
+        words: What it does, for a person; in English, shown in the language chosen.
         act: Does it; what it returns is awaited where it can be.
     """
 
@@ -41,9 +42,9 @@ def with_help(
     """Add the key that lists all of them, itself included."""
 
     def show() -> None:
-        tab.open_sheet("Keys", *map(_line, listed), quiet(_EVERYWHERE))
+        tab.open_sheet(tr("Keys"), *map(_line, listed), quiet(tr(_EVERYWHERE)))
 
-    listed = (*shortcuts, Shortcut(key, "Show these keys", show))
+    listed = (*shortcuts, Shortcut(key, to_translate("Show these keys"), show))
     return listed
 
 
@@ -65,6 +66,6 @@ async def answer(
 
 def _line(shortcut: Shortcut) -> ft.Control:
     key = ft.Container(strong(shortcut.key), width=_KEY_WIDTH)
-    words = ft.Container(paragraph(shortcut.words), expand=True)
+    words = ft.Container(paragraph(tr(shortcut.words)), expand=True)
     name = for_choice("key", _NAMES.get(shortcut.key, shortcut.key))
     return identified(name, ft.Row([key, words]))

@@ -4,6 +4,7 @@ from collections.abc import Awaitable, Callable
 
 import flet as ft
 
+from exam_app.language.catalogue import to_translate, tr
 from exam_app.store.engine.keys import read_code
 from exam_app.store.errors import MistypedRecoveryCodeError
 from exam_app.ui.shell.page_controller import Tab
@@ -14,7 +15,7 @@ from exam_app.ui.widgets.identifiers import identified
 from exam_app.ui.widgets.notices import ProblemNotice
 from exam_app.ui.widgets.texts import heading, paragraph, section, side_by_side, stack
 
-_OTHER_CODE = "That is not the code above. Compare it group by group."
+_OTHER_CODE = to_translate("That is not the code above. Compare it group by group.")
 
 
 def recovery_screen(
@@ -22,14 +23,14 @@ def recovery_screen(
 ) -> Screen:
     """Show a new recovery code once and have it typed back."""
     problem = ProblemNotice("setup-problem")
-    typed = text_field("setup-recovery-typed", "Type the code back")
+    typed = text_field("setup-recovery-typed", tr("Type the code back"))
 
     async def confirm() -> None:
         try:
             is_same = read_code(typed.value) == read_code(code)
         except MistypedRecoveryCodeError:
             is_same = False
-        if problem.say("" if is_same else _OTHER_CODE):
+        if problem.say("" if is_same else tr(_OTHER_CODE)):
             return
         vault = tab.vault
         await tab.save(lambda: vault.settings.put("recovery_confirmed", value=True))
@@ -37,16 +38,19 @@ def recovery_screen(
 
     shown = ft.Text(code, theme_style=ft.TextThemeStyle.TITLE_LARGE)
     return Screen(
-        title="Recovery code",
+        title=tr("Recovery code"),
         body=[
             paragraph(
-                "Write this code on paper and keep it away from this device. It "
-                "opens the exams if the passphrase is forgotten. It is shown only now."
+                tr(
+                    "Write this code on paper and keep it away from this device. It "
+                    "opens the exams if the passphrase is forgotten. It is shown only "
+                    "now."
+                )
             ),
-            section("The code", identified("setup-recovery-code", shown)),
-            stack(heading("Typed from your paper"), typed.control, problem.control),
+            section(tr("The code"), identified("setup-recovery-code", shown)),
+            stack(heading(tr("Typed from your paper")), typed.control, problem.control),
             side_by_side(
-                button("setup-next", "I have written it down", confirm, kind="main")
+                button("setup-next", tr("I have written it down"), confirm, kind="main")
             ),
         ],
         has_examiner=False,

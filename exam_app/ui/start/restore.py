@@ -13,6 +13,7 @@ from exam_app.app.maintenance import first_start, restoration
 from exam_app.app.maintenance.stored_exams import size_words
 from exam_app.app.session import LockState
 from exam_app.domain.errors import ExamError
+from exam_app.language.catalogue import to_translate, tr
 from exam_app.ui.shell import appearance
 from exam_app.ui.shell.page_controller import Tab
 from exam_app.ui.shell.screen import Screen
@@ -26,35 +27,42 @@ from exam_app.ui.widgets.notices import Tone, banner
 from exam_app.ui.widgets.slot import Slot
 from exam_app.ui.widgets.texts import paragraph, section, side_by_side, stack, strong
 
-_WAYS = (("passphrase", "Passphrase"), ("code", "Recovery code"))
+_WAYS = (
+    ("passphrase", to_translate("Passphrase")),
+    ("code", to_translate("Recovery code")),
+)
 _BY_CODE = "code"
 # The page shows that it works before Python is busy.
 _TO_BE_SEEN_SECONDS = 0.2
-_WHAT = (
+_WHAT = to_translate(
     "A backup holds everything that was kept when it was made. The file is only read. "
     "This becomes a new device: pair it with the clinic again afterwards."
 )
-_WORKS = "Opening the backup and reading all of it. This can take minutes …"
+_WORKS = to_translate(
+    "Opening the backup and reading all of it. This can take minutes …"
+)
 
 
 def build(tab: Tab) -> Screen:
     """Build the questions of a restoration."""
     form = _Restoration(tab)
     return Screen(
-        title="Restore from a backup",
+        title=tr("Restore from a backup"),
         back="/",
         body=[
-            paragraph(_WHAT),
-            section("Backup file", form.pick, form.file.control),
+            paragraph(tr(_WHAT)),
+            section(tr("Backup file"), form.pick, form.file.control),
             section(
-                "What opens it",
-                paragraph("As it was on the day the backup was made."),
+                tr("What opens it"),
+                paragraph(tr("As it was on the day the backup was made.")),
                 form.way.control,
                 form.secret.control,
                 form.anew.control,
             ),
             form.said.control,
-            side_by_side(button("restore-go", "Restore", form.restore, kind="main")),
+            side_by_side(
+                button("restore-go", tr("Restore"), form.restore, kind="main")
+            ),
         ],
         has_examiner=False,
     )
@@ -68,17 +76,23 @@ class _Restoration:
         self.name, self.content = "", b""
         self.problem, self.is_busy = "", False
         self.pick = side_by_side(
-            button("restore-pick", "Choose the file", self.choose, icon=ft.Icons.FOLDER)
+            button(
+                "restore-pick", tr("Choose the file"), self.choose, icon=ft.Icons.FOLDER
+            )
         )
         self.way = ChoiceRow(
-            "restore-way", _WAYS, self.switch, chosen="passphrase", size="usual"
+            "restore-way",
+            [(way, tr(label)) for way, label in _WAYS],
+            self.switch,
+            chosen="passphrase",
+            size="usual",
         )
-        self.secret = text_field("restore-secret", "Passphrase", secret=True)
+        self.secret = text_field("restore-secret", tr("Passphrase"), secret=True)
         self.new = text_field(
-            "restore-new", "New passphrase for this device", secret=True
+            "restore-new", tr("New passphrase for this device"), secret=True
         )
         self.again = text_field(
-            "restore-again", "The same passphrase again", secret=True
+            "restore-again", tr("The same passphrase again"), secret=True
         )
         self.file = Slot(self._draw_file, hides_empty=True)
         self.anew = Slot(self._draw_new, hides_empty=True)
@@ -91,7 +105,7 @@ class _Restoration:
             try:
                 restoration.look_at_backup(content)
             except ExamError as error:
-                self.problem = error.advice
+                self.problem = tr(error.advice)
             else:
                 self.name, self.content = name, content
         self.file.refresh()
@@ -99,7 +113,7 @@ class _Restoration:
 
     async def switch(self, way: str) -> None:
         """Ask for the passphrase or for the recovery code."""
-        self.secret.asks_for(dict(_WAYS)[way], secret=way != _BY_CODE)
+        self.secret.asks_for(tr(dict(_WAYS)[way]), secret=way != _BY_CODE)
         self._say("")
         self.anew.refresh()
 
@@ -117,7 +131,7 @@ class _Restoration:
         try:
             code = await restoration.restore(tab.session, answers)
         except ExamError as error:
-            self.problem = error.advice
+            self.problem = tr(error.advice)
             return
         finally:
             self.is_busy = False
@@ -150,7 +164,11 @@ class _Restoration:
     def _draw_file(self) -> ft.Control:
         if not self.name:
             return ft.Container()
-        words = f"{self.name} ({size_words(len(self.content))}): a whole backup."
+        words = tr(
+            "{name} ({size}): a whole backup.",
+            name=self.name,
+            size=size_words(len(self.content)),
+        )
         return identified("restore-file", strong(words))
 
     def _draw_new(self) -> ft.Control:
@@ -160,20 +178,22 @@ class _Restoration:
 
     def _draw_said(self) -> ft.Control:
         if self.is_busy:
-            bar = ft.ProgressBar(bar_height=14, semantics_label=_WORKS)
-            return identified("restore-work", stack(paragraph(_WORKS), bar))
+            bar = ft.ProgressBar(bar_height=14, semantics_label=tr(_WORKS))
+            return identified("restore-work", stack(paragraph(tr(_WORKS)), bar))
         if not self.problem:
             return ft.Container()
         return banner("restore-said", self.problem, Tone.NOTICE)
 
 
 def _moved_screen(tab: Tab, words: str) -> Screen:
-    read = button("restore-understood", "I have read this", tab.show_route, kind="main")
+    read = button(
+        "restore-understood", tr("I have read this"), tab.show_route, kind="main"
+    )
     return Screen(
-        title="Restored",
+        title=tr("Restored"),
         body=[
-            paragraph("The exams of the backup are here."),
-            section("The old copy", banner("restore-moved", words, Tone.NOTICE)),
+            paragraph(tr("The exams of the backup are here.")),
+            section(tr("The old copy"), banner("restore-moved", words, Tone.NOTICE)),
             side_by_side(read),
         ],
         has_examiner=False,

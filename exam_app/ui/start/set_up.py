@@ -6,6 +6,7 @@ closed before that, the exams stay usable and every screen asks for a new code.
 
 import flet as ft
 
+from exam_app.app import language_choice
 from exam_app.app.forms import person_form
 from exam_app.app.forms.form import Ask, Form, Kind
 from exam_app.app.maintenance.first_start import (
@@ -16,6 +17,9 @@ from exam_app.app.maintenance.first_start import (
 )
 from exam_app.app.session import LockState
 from exam_app.app.view.passphrase_note import passphrase_note, passphrase_problem
+from exam_app.language.catalogue import to_translate, tr
+from exam_app.ui.settings.language import language_button
+from exam_app.ui.shell import appearance
 from exam_app.ui.shell.page_controller import Tab
 from exam_app.ui.shell.screen import Screen
 from exam_app.ui.start.recovery_screen import recovery_screen
@@ -31,39 +35,45 @@ _ASKS = (
         "",
         kind=Kind.CHOICE,
         choices=(
-            ("field", "Field device: exams are made here"),
-            ("clinic", "Clinic computer: exams arrive here"),
+            ("field", to_translate("Field device: exams are made here")),
+            ("clinic", to_translate("Clinic computer: exams arrive here")),
         ),
-        required="Choose what this device is.",
+        required=to_translate("Choose what this device is."),
     ),
     Ask(
         "practice",
-        "Name of the practice or shelter",
-        required="Write the name of the practice or shelter.",
+        to_translate("Name of the practice or shelter"),
+        required=to_translate("Write the name of the practice or shelter."),
     ),
     Ask(
         "phone",
-        "Clinic's phone number",
+        to_translate("Clinic's phone number"),
         kind=Kind.PHONE,
-        hint="Shown with every urgent sign, so that it can be read without signal.",
-        required="Write the clinic's phone number, or your veterinarian's.",
+        hint=to_translate(
+            "Shown with every urgent sign, so that it can be read without signal."
+        ),
+        required=to_translate(
+            "Write the clinic's phone number, or your veterinarian's."
+        ),
     ),
-    Ask("passphrase", "Passphrase", kind=Kind.SECRET),
-    Ask("passphrase-again", "The same passphrase again", kind=Kind.SECRET),
+    Ask("passphrase", to_translate("Passphrase"), kind=Kind.SECRET),
+    Ask(
+        "passphrase-again", to_translate("The same passphrase again"), kind=Kind.SECRET
+    ),
 )
 
 
 _NEAR = 6
-_NOBODY = (
+_NOBODY = to_translate(
     "It locks the exams on this device. Nobody can reset it: without it and without "
     "the recovery code they cannot be read again."
 )
 _PASSPHRASES = ("passphrase", "passphrase-again")
 # What is asked in each step: short enough for a small phone without scrolling.
 _STEPS = (
-    ("What is this device?", ("computer", "practice", "phone")),
-    ("Passphrase", _PASSPHRASES),
-    ("First person", person_form.NAMES),
+    (to_translate("What is this device?"), ("computer", "practice", "phone")),
+    (to_translate("Passphrase"), _PASSPHRASES),
+    (to_translate("First person"), person_form.NAMES),
 )
 
 
@@ -86,7 +96,7 @@ def _before(tab: Tab) -> list[ft.Control]:
     cut_off = cut_off_words(session.folder, session.opener)
     restoring = button(
         "setup-restore",
-        "Restore from a backup file",
+        tr("Restore from a backup file"),
         restore,
         icon=ft.Icons.SETTINGS_BACKUP_RESTORE,
     )
@@ -117,21 +127,37 @@ class _Answers:
             extra = _before(self.tab)
         elif names is _PASSPHRASES:
             strength = self.view.following(self.draw_strength, names[0])
-            shown = [paragraph(_NOBODY), *drawn(names[0]), strength, *drawn(names[1])]
+            shown = [
+                paragraph(tr(_NOBODY)),
+                *drawn(names[0]),
+                strength,
+                *drawn(names[1]),
+            ]
         else:
             shown = [*drawn(*names)]
         is_last = self.step == len(_STEPS) - 1
-        label = "Set up" if is_last else "Next"
-        back = button("setup-back", "Back", self.go_back)
+        label = tr("Set up") if is_last else tr("Next")
+        back = button("setup-back", tr("Back"), self.go_back)
         return Screen(
-            title=f"{self.step + 1} of {len(_STEPS)}: {title}",
+            title=tr(
+                "{step} of {count}: {title}",
+                step=self.step + 1,
+                count=len(_STEPS),
+                title=tr(title),
+            ),
             body=[stack(*shown, *extra, self.busy.control, spacing=_NEAR)],
             bottom=[
                 *([back] if self.step else []),
                 button("setup-next", label, self.go_on, kind="main"),
             ],
             has_examiner=False,
+            actions=[] if self.step else [language_button(self.tab, self.draw_anew)],
         )
+
+    async def draw_anew(self) -> None:
+        """Draw the step in the language just chosen, as it was filled in."""
+        appearance.apply(self.tab.page, self.tab.session)
+        await self.tab.show(self.screen())
 
     async def go_back(self) -> None:
         """Show the step before, as it was filled in."""
@@ -155,7 +181,7 @@ class _Answers:
     async def _finish(self) -> None:
         """Make the vault, and show the recovery code."""
         self.is_busy = True
-        self.busy.say("Preparing the store …")
+        self.busy.say(tr("Preparing the store …"))
         form, session = self.form, self.tab.session
         answers = SetUp(
             role=form["computer"],
@@ -171,6 +197,7 @@ class _Answers:
         finally:
             self.is_busy = False
             self.busy.say("")
+        await language_choice.keep(session)
         self.tab.session.take(self.tab.key, self.tab, self.tab.lose_session)
         await self.tab.show(recovery_screen(self.tab, code, self.tab.show_route))
 

@@ -7,6 +7,7 @@ import flet as ft
 
 from exam_app.app.session import DEMO_PIN, LockState
 from exam_app.domain.errors import ExamError
+from exam_app.language.catalogue import to_translate, tr
 from exam_app.store.errors import PinLockedError
 from exam_app.ui.shell.page_controller import Tab
 from exam_app.ui.shell.theme import SCROLLS
@@ -18,11 +19,11 @@ from exam_app.ui.widgets.notices import ProblemNotice
 from exam_app.ui.widgets.slot import Slot
 from exam_app.ui.widgets.texts import paragraph, side_by_side, stack
 
-_RESTARTED = (
+_RESTARTED = to_translate(
     "The exams on this device are locked. They open with the passphrase chosen at "
     "set-up, or with the recovery code."
 )
-_ELSEWHERE = (
+_ELSEWHERE = to_translate(
     "The exams are open in another tab or window. To work here instead, give the "
     "passphrase; the other one is locked then. What it had saved is kept."
 )
@@ -47,7 +48,7 @@ class Unlock:
         self._by_code = False
         self._secret = text_field(
             "unlock-secret",
-            "Passphrase",
+            tr("Passphrase"),
             secret=True,
             # On a phone no keyboard comes up before a tap.
             autofocus=tab.is_wide and _may_give_cursor(tab),
@@ -56,12 +57,12 @@ class Unlock:
         self._problem = ProblemNotice("unlock-problem")
         self._way = Slot(self._draw_way)
         self._go = button(
-            "unlock-open", "Open", self._open, icon=ft.Icons.LOCK_OPEN, kind="main"
+            "unlock-open", tr("Open"), self._open, icon=ft.Icons.LOCK_OPEN, kind="main"
         )
         is_open = tab.session.state is LockState.OPEN
         self.control = lock_column(
-            "Open in another tab" if is_open else "Locked",
-            paragraph(_ELSEWHERE if is_open else _RESTARTED),
+            tr("Open in another tab") if is_open else tr("Locked"),
+            paragraph(tr(_ELSEWHERE if is_open else _RESTARTED)),
             self._secret.control,
             self._problem.control,
             side_by_side(self._go, self._way.control),
@@ -74,7 +75,7 @@ class Unlock:
             typed = self._secret.value if self._by_code else self._secret.typed
             await session.open_with_passphrase(typed, is_code=self._by_code)
         except ExamError as error:
-            self._problem.say(error.advice)
+            self._problem.say(tr(error.advice))
             return
         finally:
             self._show_working(is_working=False)
@@ -85,16 +86,18 @@ class Unlock:
         action = self._go.content
         if isinstance(action, ft.FilledButton):
             action.disabled = is_working
-            action.content = "Opening …" if is_working else "Open"
+            action.content = tr("Opening …") if is_working else tr("Open")
             action.update()
 
     def _draw_way(self) -> ft.Control:
-        label = "Use the passphrase" if self._by_code else "Use the recovery code"
+        label = (
+            tr("Use the passphrase") if self._by_code else tr("Use the recovery code")
+        )
         return button("unlock-other-way", label, self._switch, kind="quiet")
 
     def _switch(self) -> None:
         self._by_code = not self._by_code
-        label = "Recovery code" if self._by_code else "Passphrase"
+        label = tr("Recovery code") if self._by_code else tr("Passphrase")
         self._secret.asks_for(label, secret=not self._by_code)
         self._way.refresh()
         self._problem.say("")
@@ -117,11 +120,11 @@ class PinLock:
         """Ask; place ``control`` over the screen."""
         self._tab, vault = tab, tab.vault
         self._person = tab.person
-        kept = "The open exam is kept just as it is."
-        demo = f"Demonstration: the PIN is {DEMO_PIN}."
+        kept = tr("The open exam is kept just as it is.")
+        demo = tr("Demonstration: the PIN is {pin}.", pin=DEMO_PIN)
         self._pin = text_field(
             "lock-pin",
-            f"PIN of {self._person.name}",
+            tr("PIN of {name}", name=self._person.name),
             secret=True,
             keyboard=ft.KeyboardType.NUMBER,
             autofocus=_may_give_cursor(tab),
@@ -136,17 +139,19 @@ class PinLock:
             size="usual",
         )
         phone = vault.settings.get("clinic_phone", "")
-        icon, other = ft.Icons.LOCK_OPEN, "Use the passphrase"
+        icon, other = ft.Icons.LOCK_OPEN, tr("Use the passphrase")
         self.control = lock_column(
-            "Locked",
+            tr("Locked"),
             paragraph(demo if tab.session.is_demo else kept),
             choice.control,
             self._pin.control,
             side_by_side(
-                button("lock-open", "Open", self._open, icon=icon, kind="main"),
+                button("lock-open", tr("Open"), self._open, icon=icon, kind="main"),
                 button("lock-passphrase", other, self._seal, kind="quiet"),
             ),
-            paragraph(f"Clinic's number: {phone}") if phone else ft.Container(),
+            paragraph(tr("Clinic's number: {phone}", phone=phone))
+            if phone
+            else ft.Container(),
         )
 
     async def _open(self) -> None:
@@ -161,12 +166,12 @@ class PinLock:
             await self._tab.uncover()
         else:
             self._pin.clear()
-            self._pin.show_problem("This PIN does not fit. Try again.")
+            self._pin.show_problem(tr("This PIN does not fit. Try again."))
             await self._pin.entry.focus()  # type: ignore[no-untyped-call]
 
     async def _choose(self, person_id: str) -> None:
         self._person = self._tab.vault.people.get(person_id) or self._person
-        self._pin.entry.label = f"PIN of {self._person.name}"
+        self._pin.entry.label = tr("PIN of {name}", name=self._person.name)
         self._pin.entry.error = None
         self._pin.clear()
 

@@ -6,6 +6,7 @@ from dataclasses import dataclass, field
 import flet as ft
 
 from exam_app.app.view.region_presenter import keys_chosen, side_choices
+from exam_app.language.catalogue import in_english, to_translate, tr
 from exam_app.ui.widgets.buttons import SIDES, OnClick, button, button_padding, centred
 from exam_app.ui.widgets.even_rows import even_rows, evenly
 from exam_app.ui.widgets.exam_parts import from_above
@@ -22,7 +23,7 @@ _CELL_SIDES = 6
 # A tick takes its room from them, and leaves its words off the frame.
 _PICK_SIDES = 26
 _OF_CELL, _CELL_FONT = ft.TextThemeStyle.BODY_SMALL, 15
-_WHOSE = "The animal's own left and right, seen from above."
+_WHOSE = to_translate("The animal's own left and right, seen from above.")
 
 
 def pick(
@@ -225,15 +226,18 @@ def side_question(
         on_choose: Called with the key or keys chosen.
     """
 
-    def side(choice: str, name: str) -> ft.Control:
+    def side(key: str, choice: str, name: str) -> ft.Control:
         def chosen() -> None:
             on_choose(keys_chosen(choice, keys))
 
-        identifier = for_choice(group, name.lower())
-        return button(identifier, name, chosen, kind="tile", size="hands", expand=1)
+        identifier = for_choice(group, key)
+        return button(identifier, tr(name), chosen, kind="tile", size="hands", expand=1)
 
-    whose = ft.Container(quiet(_WHOSE), expand=True)
+    whose = ft.Container(quiet(tr(_WHOSE)), expand=True)
+    with in_english():
+        named = [name.lower() for _, name in side_choices(keys)]
+    sides = zip(named, side_choices(keys), strict=True)
     return [
         ft.Row([from_above(), whose], spacing=12),
-        ft.Row([side(*choice) for choice in side_choices(keys)], spacing=12),
+        ft.Row([side(key, *choice) for key, choice in sides], spacing=12),
     ]

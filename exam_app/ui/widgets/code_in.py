@@ -6,7 +6,6 @@ does not lock itself, with the ceiling that the session sets.
 
 import asyncio
 import contextlib
-import importlib
 import math
 from collections.abc import Awaitable, Callable, Iterable, Iterator
 from dataclasses import dataclass, field
@@ -22,8 +21,10 @@ from exam_app.app.clinic.pictures import (
 )
 from exam_app.app.session import LONGEST_WAKE_SECONDS
 from exam_app.domain.errors import ExamError
+from exam_app.language.catalogue import to_translate, tr
 from exam_app.ui.shell.page_controller import Tab
 from exam_app.ui.widgets.buttons import button
+from exam_app.ui.widgets.camera import is_not_allowed, new_camera, open_camera
 from exam_app.ui.widgets.fields import text_field
 from exam_app.ui.widgets.files import pick_files
 from exam_app.ui.widgets.identifiers import identified
@@ -38,18 +39,20 @@ _WIDTH = 480
 _LONGEST_PICTURE_SECONDS = 10.0
 # What a page and a section leave at the sides of a phone.
 _MARGINS = 64
-_INSTEAD = "or open a photo of the code, paste its text, or bring a file."
-NOT_ALLOWED = (
+NOT_ALLOWED = to_translate(
     "The camera was not allowed. Allow it in the settings that the browser keeps for "
-    f"this page, then press the button again; {_INSTEAD}"
+    "this page, then press the button again; or open a photo of the code, paste its "
+    "text, or bring a file."
 )
-# In what browsers say, without spaces: a person or a setting said no.
-_REFUSALS = ("denied", "permission", "notallowed", "dismissed", "refused", "security")
-NO_CAMERA = (
+NO_CAMERA = to_translate(
     "No camera was found here, or another program is using it. Close that program "
-    f"and press the button again; {_INSTEAD}"
+    "and press the button again; or open a photo of the code, paste its text, or "
+    "bring a file."
 )
-NO_PICTURES = f"The camera gives no more pictures. Press the button again; {_INSTEAD}"
+NO_PICTURES = to_translate(
+    "The camera gives no more pictures. Press the button again; or open a photo of the "
+    "code, paste its text, or bring a file."
+)
 
 
 @dataclass(slots=True, repr=False)
@@ -79,10 +82,9 @@ class CodeCamera:
         if self._is_looking:
             return
         self._problem, self._is_looking = "", True
-        library = importlib.import_module("flet_camera")
-        self._camera = library.Camera(expand=True, preview_enabled=True)
+        self._camera = new_camera()
         self.slot.refresh()
-        self._task = self.tab.start(self._look(library))
+        self._task = self.tab.start(self._look())
 
     async def stop(self) -> None:
         """Let the camera go, once the picture under way has come.
@@ -95,23 +97,21 @@ class CodeCamera:
         if task is not None and task is not asyncio.current_task():
             await asyncio.wait({task}, timeout=_LONGEST_PICTURE_SECONDS)
 
-    async def _look(self, library: Any) -> None:  # noqa: ANN401
+    async def _look(self) -> None:
         try:
             with self.tab.session.stay_awake(LONGEST_WAKE_SECONDS):
-                await self._open(library)
+                await self._open()
                 await self._look_until_stopped()
         finally:
             self._is_looking, self._camera = False, None
             self.slot.refresh()
 
-    async def _open(self, library: Any) -> None:  # noqa: ANN401
+    async def _open(self) -> None:
         camera = self._camera
         try:
             cameras = await camera.get_available_cameras()
             back = [c for c in cameras if c.lens_direction.value == "back"]
-            # 1080 lines: codes of normal dots are read from a hand's breadth away.
-            size = library.ResolutionPreset.VERY_HIGH
-            await camera.initialize((back or cameras)[0], size, enable_audio=False)
+            await open_camera(camera, (back or cameras)[0])
         except Exception as error:
             # The browser's refusals have no common kind.
             self._problem, self._is_looking = refusal_words(str(error)), False
@@ -133,24 +133,23 @@ class CodeCamera:
 
     def _draw(self) -> ft.Control:
         if self._camera is None:
-            label, icon = "Use the camera", ft.Icons.PHOTO_CAMERA_OUTLINED
+            label, icon = tr("Use the camera"), ft.Icons.PHOTO_CAMERA_OUTLINED
             row = side_by_side(button("clinic-camera", label, self.start, icon=icon))
             if not self._problem:
                 return row
-            said = identified("clinic-camera-said", quiet(self._problem), live=True)
+            said = identified("clinic-camera-said", quiet(tr(self._problem)), live=True)
             return stack(row, said)
         width, height = view_size(self.tab.page.width)
         view = ft.Row([ft.Container(self._camera, width=width, height=height)])
-        label, icon = "Stop the camera", ft.Icons.STOP
+        label, icon = tr("Stop the camera"), ft.Icons.STOP
         stop = button("clinic-camera-stop", label, self.stop, icon=icon)
-        seen = identified("clinic-camera", view, label="What the camera sees")
+        seen = identified("clinic-camera", view, label=tr("What the camera sees"))
         return stack(seen, side_by_side(stop))
 
 
 def refusal_words(refusal: str) -> str:
     """Say why there is no camera, by what the browser's refusal contains."""
-    letters = "".join(filter(str.isalpha, refusal.lower()))
-    return NOT_ALLOWED if any(one in letters for one in _REFUSALS) else NO_CAMERA
+    return NOT_ALLOWED if is_not_allowed(refusal) else NO_CAMERA
 
 
 def view_size(page_width: float | None) -> tuple[int, int]:
@@ -168,7 +167,7 @@ def view_size(page_width: float | None) -> tuple[int, int]:
 class NoCodeInPictureError(ExamError):
     """A picture was opened, and there is no code in it."""
 
-    advice: ClassVar[str] = (
+    advice: ClassVar[str] = to_translate(
         "No code was found in that picture. Nothing was taken from it. Take it "
         "again: closer, sharp, straight on, with all four edges of the code."
     )
@@ -235,7 +234,7 @@ class CodeIn:
             try:
                 await self.take_file(name, content)
             except ExamError as refusal:
-                self.say(refusal.advice)
+                self.say(tr(refusal.advice))
 
     async def take_file(self, name: str, content: bytes) -> None:
         """Take a photo's codes, a file's text, or else its content."""
@@ -246,7 +245,7 @@ class CodeIn:
         """Take the first text that is one of those wanted here; True if one was."""
         whole = list(whole_ones(codes))
         if not whole:
-            self.say(self.nothing)
+            self.say(tr(self.nothing))
         for content in whole:
             if await self.taken(content):
                 return True

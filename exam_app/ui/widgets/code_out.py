@@ -4,6 +4,7 @@ import base64
 
 import flet as ft
 
+from exam_app.language.catalogue import tr
 from exam_app.ui.shell.page_controller import Tab
 from exam_app.ui.widgets.buttons import OnClick, button
 from exam_app.ui.widgets.fields import text_field
@@ -109,14 +110,16 @@ def text_and_file(
         told: Said once it is copied.
     """
     # A field, since a selectable text says nothing to assistive tools.
-    shown = text_field(f"{identifier}-text", f"{spoken} as text", value=text, lines=3)
+    shown = text_field(
+        f"{identifier}-text", tr("{spoken} as text", spoken=spoken), value=text, lines=3
+    )
     shown.entry.read_only = True
     copy, save = f"{identifier}-copy", f"{identifier}-file"
     copying, saving = ft.Icons.CONTENT_COPY, ft.Icons.SAVE_ALT
     return stack(
         shown.control,
         side_by_side(
-            button(copy, "Copy the text", copied(tab, text, told), icon=copying),
-            button(save, "Save as a file", saved(tab, *file), icon=saving),
+            button(copy, tr("Copy the text"), copied(tab, text, told), icon=copying),
+            button(save, tr("Save as a file"), saved(tab, *file), icon=saving),
         ),
     )

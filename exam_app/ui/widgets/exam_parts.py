@@ -5,6 +5,7 @@ from collections.abc import Sequence
 import flet as ft
 
 from exam_app.app.view.region_presenter import Sign
+from exam_app.language.catalogue import tr
 from exam_app.ui.shell.theme import (
     CONTROL_HEIGHT,
     CORNER,
@@ -111,7 +112,7 @@ def finding_line(
     button = ft.OutlinedButton(
         content=ft.Row([sign, words], spacing=8),
         on_click=on_click,
-        tooltip="Details of this finding",
+        tooltip=tr("Details of this finding"),
         style=ft.ButtonStyle(padding=padding),
     )
     return identified(identifier, button)
@@ -156,5 +157,5 @@ def from_above() -> ft.Control:
         width=28,
         height=40,
         color=ft.Colors.ON_SURFACE_VARIANT,
-        semantics_label="Seen from above, head at the top",
+        semantics_label=tr("Seen from above, head at the top"),
     )

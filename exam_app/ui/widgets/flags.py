@@ -5,23 +5,22 @@ from collections.abc import Callable, Iterable
 import flet as ft
 
 from exam_app.app.view.vital_presenter import LOUD, FlagNotice, FlagWeight
+from exam_app.language.catalogue import tr
 from exam_app.ui.widgets.buttons import button
 from exam_app.ui.widgets.identifiers import for_choice, identified
 from exam_app.ui.widgets.slot import Slot
 from exam_app.ui.widgets.texts import paragraph, quiet, stack
 
 
-def source_note(
-    key: str, lines: Iterable[str], label: str = "Where this comes from"
-) -> ft.Control:
+def source_note(key: str, lines: Iterable[str], label: str = "") -> ft.Control:
     """Make a button that opens and closes its sources below itself.
 
     Args:
         key: What it belongs to, for the button's identifier.
         lines: A line for each source: who, when, read or recalled.
-        label: What the button says while it is closed.
+        label: What the button says; that something comes from there, without one.
     """
-    written = tuple(lines)
+    written, label = tuple(lines), label or tr("Where this comes from")
     name = for_choice("source-note", key.replace("_", "-"))
     return opens_below(
         name, lambda: [quiet(line) for line in written], label, label, spacing=6
@@ -98,6 +97,6 @@ def flag_with_ranges(notice: FlagNotice) -> ft.Control:
     def draw() -> list[ft.Control]:
         return [stack(paragraph(a), quiet(b), spacing=2) for a, b in notice.behind]
 
-    closed, opened = "Which ranges, from whom", "Close the ranges"
+    closed, opened = tr("Which ranges, from whom"), tr("Close the ranges")
     ranges = opens_below("vital-flag-ranges", draw, closed, opened, spacing=12)
     return stack(line, ranges, spacing=0)

@@ -1,4 +1,9 @@
-"""The one drawing of a form: its fields, the rarer ones under "More", its problems."""
+"""The one drawing of a form: its fields, the rarer ones under "More", its problems.
+
+A form is written in English and shown in the language chosen: its labels, hints,
+blocks, choices and options, and the sentences of its problems. What stands in it stays
+English.
+"""
 
 import inspect
 from collections.abc import Callable
@@ -9,6 +14,7 @@ import flet as ft
 
 from exam_app.app.forms.form import CHOSEN, SECRETS, YES, Ask, Form, Kind
 from exam_app.domain.exam.people import Role
+from exam_app.language.catalogue import tr
 from exam_app.ui.widgets.buttons import button
 from exam_app.ui.widgets.choices import ChoiceRow, ToggleRow, pick
 from exam_app.ui.widgets.even_rows import evenly
@@ -85,7 +91,7 @@ class FormView:
     def write(self, name: str, text: str) -> None:
         """Put words into a field, as an option that is tapped does."""
         self.form.put(name, text)
-        self.fields[name].write(text)
+        self.fields[name].write(self.form.ask(name).option_label(text))
 
     def show_problem(self, name: str, sentence: str) -> bool:
         """Write a problem under one field and take it from the others.
@@ -99,11 +105,12 @@ class FormView:
         Returns:
             Whether there is one.
         """
+        said = tr(sentence)
         for other, entry in self.fields.items():
             if is_on_page(entry.entry):
-                entry.show_problem(sentence if other == name else None)
+                entry.show_problem(said if other == name else None)
         for other, line in self._problems.items():
-            line.say(sentence if other == name else "")
+            line.say(said if other == name else "")
         return bool(name)
 
     def is_complete(self) -> bool:
@@ -129,7 +136,9 @@ class FormView:
 
         name = f"{self._stem}-more"
         place = ft.Container(
-            side_by_side(self._tile(name, "More", opened, icon=ft.Icons.EXPAND_MORE))
+            side_by_side(
+                self._tile(name, tr("More"), opened, icon=ft.Icons.EXPAND_MORE)
+            )
         )
         return place
 
@@ -140,11 +149,11 @@ class FormView:
     def _draw(self, ask: Ask) -> list[ft.Control]:
         if ask.kind in CHOSEN:
             is_labelled = ask.label and ask.kind is not Kind.TOGGLE
-            label: list[ft.Control] = [strong(ask.label)] if is_labelled else []
-            hint = [quiet(ask.hint)] if ask.hint else []
+            label: list[ft.Control] = [strong(tr(ask.label))] if is_labelled else []
+            hint = [quiet(tr(ask.hint))] if ask.hint else []
             return [*label, self._choice(ask), *self._problem(ask), *hint]
         entry = self._text(ask)
-        above: list[ft.Control] = [heading(ask.block)] if ask.block else []
+        above: list[ft.Control] = [heading(tr(ask.block))] if ask.block else []
         if not ask.options:
             return [stack(*above, entry) if above else entry]
         options = [self._option(ask, n, words) for n, words in enumerate(ask.options)]
@@ -171,11 +180,11 @@ class FormView:
         if ask.kind is Kind.SEVERAL:
             chosen_now = self.form.several(name)
             return ToggleRow(
-                group, ask.choices, toggled, chosen_now, self._tiles
+                group, _shown(ask.choices), toggled, chosen_now, self._tiles
             ).control
         self.choices[name] = ChoiceRow(
             group,
-            ask.choices,
+            _shown(ask.choices),
             chosen,
             self.form.texts[name] or None,
             size=self.size,
@@ -193,7 +202,7 @@ class FormView:
             group, is_chosen = self.form.identifier(ask), bool(self.form[ask.name])
             size = self.size
             return side_by_side(
-                pick(group, ask.label, tapped, is_chosen=is_chosen, size=size)
+                pick(group, tr(ask.label), tapped, is_chosen=is_chosen, size=size)
             )
 
         slot = Slot(draw, in_place=True)
@@ -201,13 +210,13 @@ class FormView:
 
     def _text(self, ask: Ask) -> ft.Control:
         async def changed(event: ft.Event[ft.TextField]) -> None:
-            await self._changed(ask.name, event.control.value or "")
+            await self._changed(ask.name, _stored(ask, event.control.value or ""))
 
         self.fields[ask.name] = text_field(
             self.form.identifier(ask),
             ask.in_words(self.words),
-            value=self.form.texts[ask.name],
-            hint=ask.hint or None,
+            value=ask.option_label(self.form.texts[ask.name]),
+            hint=tr(ask.hint) or None,
             lines=ask.lines,
             secret=ask.kind in SECRETS,
             size=self.size,
@@ -225,7 +234,8 @@ class FormView:
             if self.on_left is not None:
                 await _done(self.on_left())
 
-        return self._tile(f"{self._stem}-option-{ask.name}-{number}", words, tapped)
+        name = f"{self._stem}-option-{ask.name}-{number}"
+        return self._tile(name, ask.option_label(words), tapped)
 
     def _tile(
         self,
@@ -239,6 +249,16 @@ class FormView:
     @property
     def _tiles(self) -> Size:
         return "hands" if self.size == "hands" else "exam"
+
+
+def _shown(choices: tuple[tuple[str, str], ...]) -> list[tuple[str, str]]:
+    return [(key, tr(label)) for key, label in choices]
+
+
+def _stored(ask: Ask, shown: str) -> str:
+    """Return what is kept of a field: one of its options in English."""
+    options = ask.options
+    return next((one for one in options if ask.option_label(one) == shown), shown)
 
 
 async def _done(answer: Any) -> None:  # noqa: ANN401

@@ -4,6 +4,7 @@ from collections.abc import Awaitable, Callable, Sequence
 
 import flet as ft
 
+from exam_app.language.catalogue import tr
 from exam_app.ui.shell.theme import LARGEST_SIGN
 from exam_app.ui.widgets.hands import HANDS, Size, control_height
 from exam_app.ui.widgets.identifiers import for_choice, identified
@@ -98,7 +99,7 @@ def _key(on_key: OnKey, key: str, height: int) -> ft.Control:
         face = ft.Icon(
             ft.Icons.BACKSPACE_OUTLINED,
             size=_DIGIT,
-            semantics_label="Erase",
+            semantics_label=tr("Erase"),
             color=ft.Colors.ON_SURFACE,
         )
     button = ft.OutlinedButton(

@@ -4,11 +4,19 @@ from collections.abc import Awaitable, Callable
 
 import flet as ft
 
+from exam_app.domain.exam.people import Role
+from exam_app.language.catalogue import to_translate, tr
 from exam_app.store.errors import PinLockedError
 from exam_app.ui.shell.page_controller import Tab
 from exam_app.ui.widgets.buttons import button
 from exam_app.ui.widgets.fields import Field, text_field
 from exam_app.ui.widgets.texts import quiet, stack
+
+_ROLES = {
+    Role.VETERINARIAN: to_translate("veterinarian"),
+    Role.TECHNICIAN: to_translate("technician"),
+    Role.VOLUNTEER: to_translate("volunteer"),
+}
 
 
 class Pin:
@@ -23,7 +31,7 @@ class Pin:
         tab: Tab,
         identifier: str,
         signed: Callable[[], Awaitable[None]],
-        safe: str = "Nothing was changed.",
+        safe: str = "",
         *,
         autofocus: bool = False,
     ) -> None:
@@ -31,13 +39,15 @@ class Pin:
 
         Args:
             signed: Awaited once the PIN fits; it may raise.
-            safe: What a wrong PIN left as it was, as a sentence.
+            safe: What a wrong PIN left as it was, as a sentence; that nothing was
+                changed, without one.
         """
-        self._tab, self._signed, self._safe = tab, signed, safe
+        self._tab, self._signed = tab, signed
+        self._safe = safe or tr("Nothing was changed.")
         self.person = tab.person
         self.field: Field = text_field(
             identifier,
-            f"PIN of {self.person.name}",
+            tr("PIN of {name}", name=self.person.name),
             secret=True,
             keyboard=ft.KeyboardType.NUMBER,
             autofocus=autofocus,
@@ -65,7 +75,9 @@ class Pin:
             await self._signed()
             return
         field.clear()
-        field.show_problem(f"This PIN does not fit. {self._safe} Try again.")
+        field.show_problem(
+            tr("This PIN does not fit. {safe} Try again.", safe=self._safe)
+        )
 
 
 def pin_part(
@@ -76,14 +88,17 @@ def pin_part(
     autofocus: bool = False,
 ) -> ft.Control:
     """Draw the PIN field and the button that signs; ``signed`` may raise."""
-    pin = Pin(tab, "clinic-pin", signed, "Nothing was signed.", autofocus=autofocus)
+    pin = Pin(tab, "clinic-pin", signed, tr("Nothing was signed."), autofocus=autofocus)
     icon = ft.Icons.DRAW_OUTLINED
     return stack(
         pin.field.control,
         button("clinic-note-save", label, pin.sign, kind="main", icon=icon),
         quiet(
-            f"Signed by this computer in the name of {pin.person.name}, "
-            f"{pin.person.role.value}. Somebody else? Change the person at the top "
-            "first."
+            tr(
+                "Signed by this computer in the name of {name}, {role}. Somebody else? "
+                "Change the person at the top first.",
+                name=pin.person.name,
+                role=tr(_ROLES[pin.person.role]),
+            )
         ),
     )

@@ -1,0 +1,1 @@
+"""The words of screens and protocols in several languages."""
