@@ -18,7 +18,11 @@ from exam_app.register.errors import (
     RegisterRefusedError,
     RegisterUnsafeError,
 )
-from exam_app.store.errors import VaultClosedError, VaultFullError
+from exam_app.store.errors import (
+    UnstorableValueError,
+    VaultClosedError,
+    VaultFullError,
+)
 
 try:
     import psycopg
@@ -181,3 +185,7 @@ def said_in_our_words() -> Iterator[None]:
         raise RegisterRefusedError("not allowed") from error
     except (psycopg.OperationalError, psycopg.InterfaceError) as error:
         raise RegisterLostError("the register does not answer") from error
+    except psycopg.DataError as error:
+        raise UnstorableValueError("a value that a column cannot hold") from error
+    except psycopg.Error as error:
+        raise RegisterRefusedError("refused for another reason") from error

@@ -17,11 +17,16 @@ from exam_app.domain.moments import Moment
 from exam_app.exchange.exchange import Exchange
 from exam_app.exchange.inbox import receive
 from exam_app.register import connection as connections
-from exam_app.register.errors import RegisterLostError
+from exam_app.register.errors import RegisterLostError, RegisterRefusedError
 from exam_app.register.queue import SpoolQueue
 from exam_app.register.register_vault import open_register
 from exam_app.register.worker import Worker
-from exam_app.store.errors import VaultError, VaultFullError
+from exam_app.store.errors import (
+    UnstorableValueError,
+    VaultError,
+    VaultFullError,
+)
+from sync.bundle.contents import Contents
 from sync.receipts import Outcome
 from tests import register_places, register_server
 from tests.exam_samples import TECHNICIAN
@@ -405,6 +410,18 @@ def until(action):
     raise AssertionError("nothing came")
 
 
+async def test_an_animal_whose_id_no_column_holds_is_passed_over(places, register):
+    clinic, tablet = places
+    exam = small_exam("one")
+    strange = {"animal_id": "nothing \0 that a text may hold", "name": "Odd"}
+    contents = Contents((tablet.sign(exam),), animals=(strange,))
+    worker = Worker(clinic.vault, lambda: LATER)
+    worker.queue.put(tablet.seal(clinic, contents))
+    worked = worker.work_through()
+    assert (len(worked.received), worked.refused) == (1, [])
+    assert len(clinic.hashes()) == 1
+
+
 async def test_strange_hand_overs_are_refused_and_kept_for_a_person(places, register):
     clinic, tablet = places
     exam = small_exam("one", closer=TECHNICIAN)
@@ -425,5 +442,9 @@ def test_every_error_of_the_driver_is_said_in_our_words(register):
 
     with pytest.raises(VaultFullError), connections.said_in_our_words():
         raise psycopg.errors.DiskFull("no room")
+    with pytest.raises(UnstorableValueError), connections.said_in_our_words():
+        raise psycopg.errors.InvalidTextRepresentation("no number")
+    with pytest.raises(RegisterRefusedError), connections.said_in_our_words():
+        raise psycopg.errors.FeatureNotSupported("of another version")
     with pytest.raises(RegisterLostError):
         open_register(f"host={register.server.folder}/no dbname=x", bytes(32))
