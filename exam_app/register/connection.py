@@ -170,13 +170,15 @@ def said_in_our_words() -> Iterator[None]:
     """Turn the driver's errors into ours."""
     try:
         yield
-    except (errors.DiskFull, errors.OutOfMemory) as error:
+    except errors.DiskFull as error:
         raise VaultFullError("the register's disk is full") from error
     except (
         errors.SerializationFailure,
         errors.DeadlockDetected,
         errors.UniqueViolation,
         errors.LockNotAvailable,
+        # Of locks, while many save at once.
+        errors.OutOfMemory,
     ) as error:
         raise RegisterConflictError("somebody else was first") from error
     except (errors.UndefinedTable, errors.InvalidSchemaName) as error:

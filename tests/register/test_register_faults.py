@@ -410,6 +410,32 @@ def until(action):
     raise AssertionError("nothing came")
 
 
+async def test_a_large_hand_over_has_the_clinic_alone_and_not_too_many_locks(
+    places, register
+):
+    clinic, tablet = places
+    exams = [small_exam(f"n{n}", of=animal(f"A{n}")) for n in range(220)]
+    large = tablet.seal_exams(clinic, *exams)
+    small = tablet.seal_exams(clinic, exams[0], sequence=2)
+    taken = []
+    with opened_again(register, clinic, 2) as vaults:
+        run_all = vaults[0].connection.run_all
+
+        def counted(asked):
+            taken.extend(len(given[0]) for text, given in asked if "xact_lock" in text)
+            return run_all(asked)
+
+        vaults[0].connection.run_all = counted
+        at_once(
+            [
+                lambda v=v, s=s: receive(s, Exchange(v), LATER)
+                for v, s in zip(vaults, (large, small), strict=True)
+            ]
+        )
+    assert set(taken) == {1}
+    assert len(set(clinic.hashes())) == len(clinic.hashes()) == 220
+
+
 async def test_an_animal_whose_id_no_column_holds_is_passed_over(places, register):
     clinic, tablet = places
     exam = small_exam("one")
