@@ -127,6 +127,8 @@ def found_words(finding: Finding) -> str:
 
 def place_words(finding: Finding, protocol: SpeciesProtocol) -> str:
     """Return where it was found: landmarks of its term, and own words as typed."""
+    if not finding.place or chosen() == ENGLISH:
+        return finding.place  # Asked of every find: no other word is looked at.
     landmarks = protocol.record_words if finding.term_id else frozenset()
     return list_shown(finding.place, {one: tr(one) for one in landmarks}, ", ")
 
