@@ -83,6 +83,7 @@ def layer_of(name):
     return next((layer for layer in ALLOWED if name.startswith(layer)), None)
 
 
+@pytest.mark.in_whole
 @pytest.mark.parametrize(("name", "path"), list(modules()))
 def test_module_imports_only_what_its_layer_may(name, path):
     layer = layer_of(name)
@@ -102,6 +103,7 @@ def test_module_imports_only_what_its_layer_may(name, path):
             assert allowed, f"{name} imports {imported}"
 
 
+@pytest.mark.in_whole
 @pytest.mark.parametrize(
     "path",
     [

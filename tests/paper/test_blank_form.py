@@ -40,6 +40,7 @@ def names_in_order(exam, protocol):
             yield f"{number}. {named}"
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("species", SPECIES)
 def test_form_asks_everything_in_the_order_of_the_exams_list(species):
     for scope in (Scope.TECHNICIAN, Scope.INTAKE):
@@ -64,6 +65,7 @@ def test_form_asks_everything_in_the_order_of_the_exams_list(species):
         assert "Invented:5550100" in printed
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("size", SIZES)
 def test_each_side_and_each_unit_has_its_place_and_nothing_is_ticked(size):
     pdf, exam, protocol = form_and_exam("dog", Scope.TECHNICIAN, size)

@@ -66,6 +66,7 @@ EXAMS = st.tuples(
 )
 
 
+@pytest.mark.slow
 @given(made=EXAMS, size=st.sampled_from(SIZES))
 def test_every_line_of_the_record_is_on_paper_and_no_private_note(made, size):
     exam, protocol = driven(*made)
@@ -90,6 +91,7 @@ def test_what_presses_stands_first_and_all_is_black_and_white():
     assert all(map(is_grey, images_of(pdf, 0.5)))
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("size", SIZES)
 def test_a_full_exam_takes_two_pages_at_most(size):
     for seed in range(6):

@@ -155,6 +155,7 @@ def test_a_tap_names_every_part_below_it_the_one_meant_first():
     assert view.parts_at((500, 60), FINGER, keys) == ()
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("species", SPECIES)
 def test_no_tap_on_a_flank_names_a_limb_of_the_other_side(species):
     # What is on the other side is marked in the view that shows it.

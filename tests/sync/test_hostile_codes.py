@@ -171,6 +171,7 @@ def test_true_and_false_frames_of_one_place_are_both_kept_until_one_rebuilds():
         assert collector.finished() == [DAY]
 
 
+@pytest.mark.slow
 def test_bundle_that_is_not_rebuilt_yet_is_not_called_complete():
     frames = split(*CUTS["a day"])
     collector = Collector()
@@ -180,6 +181,7 @@ def test_bundle_that_is_not_rebuilt_yet_is_not_called_complete():
     assert (progress.have, progress.needed) == (frames.count - 1, frames.count)
 
 
+@pytest.mark.slow
 def test_film_of_false_frames_costs_bounded_memory_and_work(monkeypatch):
     # With the true head, another place and content each time: a jammer. It stops the
     # codes while it is in view, and they go on afterwards.

@@ -151,6 +151,7 @@ def test_many_photographs_are_read_and_none_is_misread():
     print("\n".join(lines))
 
 
+@pytest.mark.slow
 def test_photographs_of_a_day_rebuild_it_with_every_second_frame_lost():
     frames, collector = split(DAY[:6_000], DotSize.NORMAL), Collector()
     seen = itertools.islice(frames.order(), 0, 2 * frames.count, 2)
