@@ -16,9 +16,7 @@ from tests import repeated_walks, samples, turns
 
 if sys.dont_write_bytecode:
     # Tests start dozens of programs, and each would compile all that it imports.
-    COMPILED = Path(__file__).parents[1] / "build" / "compiled"
     os.environ.pop("PYTHONDONTWRITEBYTECODE", None)
-    os.environ["PYTHONPYCACHEPREFIX"] = sys.pycache_prefix = str(COMPILED)
     sys.dont_write_bytecode = False
 
 # Wherever tests run, the app's first screens speak English.

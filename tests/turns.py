@@ -45,13 +45,8 @@ def taking_turns(items: Iterable[pytest.Item]) -> Iterator[list[pytest.Item]]:
 
 
 def is_walk(item: pytest.Item) -> bool:
-    """Whether it walks through screens in this process as others do in a browser."""
-    given = getattr(item, "callspec", None)
-    return (
-        Path(item.path).parent.name == "browser"
-        and given is not None
-        and given.params.get("walked_in") == "in_process"
-    )
+    """Whether it walks through screens in this process, beside those in a browser."""
+    return Path(item.path).parent.name == "browser"
 
 
 def have_turn(group: list[pytest.Item], turn: int) -> list[pytest.Item]:

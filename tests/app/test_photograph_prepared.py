@@ -83,6 +83,7 @@ async def test_a_picture_is_turned_upright_however_the_camera_was_held(orientati
     assert is_upright(opened(kept))
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("kind", KINDS)
 @pytest.mark.parametrize(
     ("size", "kept_size"),
@@ -315,6 +316,7 @@ def measured(content):
     return json.loads(done.stdout)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     ("content", "told", "most_mib"),
     [

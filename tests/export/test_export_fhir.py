@@ -162,6 +162,7 @@ def every_bundle():
         yield typical(species)[2]
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("species", available())
 def test_a_typical_exam_of_every_species_is_valid_for_two_independent_readers(species):
     bundle = typical(species)[2]

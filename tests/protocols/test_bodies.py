@@ -83,6 +83,7 @@ def test_the_place_of_every_name_lies_on_the_animal(species, name):
     assert off - {area.key for area in view.areas if area.is_whole} == set()
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("species", SPECIES)
 @pytest.mark.parametrize("apart", [200, pytest.param(50, marks=pytest.mark.exhaustive)])
 def test_a_tap_on_empty_ground_names_nothing(species, apart):

@@ -97,6 +97,7 @@ def share_of(cut, name, loss, seed):
     return shown / undisturbed, tries, dearest
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("name", IN_VIEW)
 def test_hostile_code_always_in_view_costs_a_fifth_more_frames_at_most(name):
     for cut, loss in (("one exam", 0.3), ("a day", 0.0), ("a day", 0.3)):

@@ -60,6 +60,7 @@ def photograph(text, dots, camera, seed):
 
 
 # OpenCV's reader fails on some clean codes; it never misread one.
+@pytest.mark.slow
 @pytest.mark.parametrize(
     ("name", "fewest"), [("zxing-cpp", 12), ("pyzbar", 12), ("OpenCV", 9)]
 )
@@ -130,6 +131,7 @@ def read_counts(dots, camera, times):
     return counts
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("dots", [DotSize.BIGGER, DotSize.NORMAL])
 @pytest.mark.parametrize("setting", ["middle", "hard"])
 def test_photographs_are_read_by_three_decoders(dots, setting):

@@ -110,6 +110,7 @@ def leave_all(driver):
         driver.press("Escape")
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("name", SAVES)
 def test_nothing_is_opened_after_a_sheet_that_was_closed_while_it_saved(
     name, driver, tmp_path
@@ -123,6 +124,7 @@ def test_nothing_is_opened_after_a_sheet_that_was_closed_while_it_saved(
     assert captions(driver) == BECOME[name]
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("name", SAVES)
 def test_a_save_leads_back_to_the_photographs_where_nothing_was_opened(
     name, driver, tmp_path

@@ -323,6 +323,7 @@ def test_another_key_than_the_one_named_is_no_proof(place, tmp_path):
     assert (unnamed.is_consistent, unnamed.is_known) == (True, False)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     "name",
     ["../outside", "/etc/passwd", "records/../../outside", "C:\\x", "a\\..\\b"],
@@ -335,6 +336,7 @@ def test_a_list_that_leads_out_of_the_folder_is_not_followed(place, tmp_path, na
     assert f"{name!r} is no name inside the folder." in check_export(target).faults
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("content", [b"", b"\0" * 70, b"[", b"x" * 20_000, b"\xff\n"])
 def test_hostile_lists_and_keys_are_faults_and_no_crash(place, tmp_path, content):
     for name in ("SHA256SUMS", "SHA256SUMS.cose", "keys.json"):
