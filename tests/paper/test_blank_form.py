@@ -13,7 +13,16 @@ from exam_app.domain.protocol.protocol import Scope
 from exam_app.paper.printing import print_blank_form
 from exam_app.protocols.loader import available, load_protocol
 from tests.generated_exams import begin
-from tests.printed import SIZES, boxes_of, font, missing, squeezed, words_of
+from tests.printed import (
+    SIZES,
+    boxes_of,
+    font,
+    missing,
+    pages_by_pypdf,
+    pages_of,
+    squeezed,
+    words_of,
+)
 
 SPECIES = available()
 PRACTICE = ("Invented", "555 0100")
@@ -84,5 +93,7 @@ def test_each_side_and_each_unit_has_its_place_and_nothing_is_ticked(size):
     assert printed.count("(askedfor)") == len(required_vitals(exam, protocol))
     assert not {"☑", "☒", "✓"} & set(printed)
     assert exam.exam_id not in printed
+    other = [squeezed(page) for page in pages_by_pypdf(pdf)]
+    assert [squeezed(page) for page in pages_of(pdf)] == other
     for (width, _), boxes in boxes_of(pdf):
         assert all(left > 0 and right < width for left, _, right, _ in boxes)

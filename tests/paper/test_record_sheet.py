@@ -3,7 +3,7 @@
 from dataclasses import replace
 
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from exam_app.app.clinic.notes import keep_note, write_note
@@ -31,10 +31,12 @@ from tests.printed import (
     images_of,
     is_grey,
     missing,
+    pages_by_pypdf,
     pages_of,
     squeezed,
     words_of,
 )
+from tests.samples import examples
 
 SECRET = "zqprivatewordsqz"
 SIGNED = Signed("Closed and signed.", "ab" * 32, b"q" * 16)
@@ -77,6 +79,18 @@ def test_every_line_of_the_record_is_on_paper_and_no_private_note(made, size):
     assert SECRET in str(exam)
     assert SECRET not in words_of(pdf)
     assert len(pdf) <= LARGEST
+
+
+@pytest.mark.slow
+@settings(max_examples=examples(24))
+@given(made=EXAMS, size=st.sampled_from(SIZES))
+def test_two_libraries_read_the_same_letters_off_a_sheet(made, size):
+    # Captions beside one another in a drawing are read in another order.
+    exam, protocol = driven(*made)
+    facts = RecordFacts(write_record(exam, protocol), exam, protocol, SIGNED)
+    pdf = record_sheet(facts, size, font())
+    other = [sorted(squeezed(page)) for page in pages_by_pypdf(pdf)]
+    assert [sorted(squeezed(page)) for page in pages_of(pdf)] == other != []
 
 
 def test_what_presses_stands_first_and_all_is_black_and_white():
