@@ -118,6 +118,7 @@ def test_a_clinic_moves_up_works_there_and_is_exported_whole(
     assert all(whole[path] == folder[path] for path in signed)
 
 
+@pytest.mark.exhaustive
 def test_a_second_station_is_admitted_and_its_trust_ended(
     places, tmp_path, register, monkeypatch, capsys
 ):
@@ -197,6 +198,7 @@ async def test_what_is_typed_at_a_station_stays_there(tmp_path, register):
         own.settings.put("x", 1)
 
 
+@pytest.mark.exhaustive
 async def test_a_backup_by_the_servers_own_tools_is_restored_whole(tmp_path, register):
     async with paired_places(tmp_path, register=register) as (clinic, tablet):
         exam = small_exam("one")

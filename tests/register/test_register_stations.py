@@ -273,6 +273,7 @@ async def test_a_revoked_station_sees_nothing_more(places, register):
         register.open(role)
 
 
+@pytest.mark.exhaustive
 async def test_the_data_key_is_changed_and_everything_is_read_with_the_new_one(
     tmp_path, register
 ):
