@@ -55,6 +55,7 @@ LEFT_OUT: dict[str, tuple[str, ...]] = {
         "ui/test_lined_up.py",
         "ui/test_mark_keys.py",
         "ui/test_photograph_sheets.py",
+        "ui/test_computer_camera.py",
         "ui/test_photographs_into_folder.py",
         "ui/test_printing.py",
         "ui/test_quick_walk.py",

@@ -4,12 +4,13 @@ Messages hold no patient details and no key; parts are attributes.
 """
 
 from exam_app.domain.errors import ExamError
+from exam_app.language.catalogue import to_translate, tr
 
 
 class SyncError(ExamError):
     """Something that was handed over cannot be used, or cannot be handed over."""
 
-    advice = (
+    advice = to_translate(
         "This hand-over cannot be used. Nothing was changed. "
         "Hand over again from the device that made it."
     )
@@ -23,7 +24,7 @@ class SyncError(ExamError):
 class NotABundleError(SyncError):
     """The bytes are no hand-over, cut off, or changed on the way."""
 
-    advice = (
+    advice = to_translate(
         "This is no hand-over, or a damaged one. Nothing was taken from it. "
         "Show the codes again, or copy the file again."
     )
@@ -32,7 +33,7 @@ class NotABundleError(SyncError):
 class BundleTooNewError(SyncError):
     """A newer version of this program made the bundle."""
 
-    advice = (
+    advice = to_translate(
         "A newer version of this program made this hand-over. Nothing was read, "
         "so that nothing is missed. Update this program, then receive it again."
     )
@@ -41,7 +42,7 @@ class BundleTooNewError(SyncError):
 class BundleTooLargeError(SyncError):
     """The bundle, or what it unpacks to, passes a limit."""
 
-    advice = (
+    advice = to_translate(
         "This hand-over is larger than one can be. Nothing was taken from it. "
         "Hand over fewer exams at once, or ask the sender what this is."
     )
@@ -50,7 +51,7 @@ class BundleTooLargeError(SyncError):
 class WrongRecipientError(SyncError):
     """The bundle is meant for somebody else."""
 
-    advice = (
+    advice = to_translate(
         "This hand-over is meant for another computer. It was not read. "
         "Give it to the one it was made for, or pair the device with this one."
     )
@@ -59,7 +60,7 @@ class WrongRecipientError(SyncError):
 class UnknownDeviceError(SyncError):
     """The bundle was signed by a device that is not paired here."""
 
-    advice = (
+    advice = to_translate(
         "This hand-over comes from a device that is not paired here. "
         "Nothing was taken from it. Pair the device first, then receive it again."
     )
@@ -68,7 +69,7 @@ class UnknownDeviceError(SyncError):
 class BadManifestError(SyncError):
     """What the bundle holds is not what its sender signed for this recipient."""
 
-    advice = (
+    advice = to_translate(
         "This hand-over does not hold what its sender signed. Nothing was taken "
         "from it. Do not trust whoever gave it to you; hand over again directly."
     )
@@ -77,7 +78,7 @@ class BadManifestError(SyncError):
 class DemoRefusedError(SyncError):
     """Invented records were offered to a real clinic, or real ones to a demo."""
 
-    advice = (
+    advice = to_translate(
         "Invented demo records and real ones never meet. Nothing was taken. "
         "Use a demo device with a demo clinic only."
     )
@@ -86,7 +87,7 @@ class DemoRefusedError(SyncError):
 class RevokedDeviceError(SyncError):
     """The bundle was made after the device was revoked; it goes to quarantine."""
 
-    advice = (
+    advice = to_translate(
         "This device was revoked before it made this hand-over. It is set aside "
         "and not among the records. Ask a person who knows to look at it."
     )
@@ -95,7 +96,7 @@ class RevokedDeviceError(SyncError):
 class BundleNotMadeError(SyncError):
     """The contents have no place in a bundle."""
 
-    advice = (
+    advice = to_translate(
         "Something chosen cannot be handed over. Nothing was sent. "
         "Hand over the exams one by one to find which, then report it."
     )
@@ -104,7 +105,7 @@ class BundleNotMadeError(SyncError):
 class NotAFrameError(SyncError):
     """A code that was read is no frame of a hand-over."""
 
-    advice = (
+    advice = to_translate(
         "This code is no part of a hand-over. It was ignored. "
         "Point the camera at the codes on the device's hand-over screen."
     )
@@ -113,7 +114,7 @@ class NotAFrameError(SyncError):
 class FolderError(SyncError):
     """The shared folder cannot be reached, read or written."""
 
-    advice = (
+    advice = to_translate(
         "The folder cannot be used now. Nothing was lost. "
         "Check that the stick or the shared folder is there, then try again."
     )
@@ -122,7 +123,7 @@ class FolderError(SyncError):
 class CardError(SyncError):
     """A pairing card that cannot be used."""
 
-    advice = (
+    advice = to_translate(
         "This pairing card cannot be used. Nothing was paired. "
         "Show a new card at the clinic and start again."
     )
@@ -131,7 +132,7 @@ class CardError(SyncError):
 class NotACardError(CardError):
     """The bytes or the text are no pairing card, or only a part of one."""
 
-    advice = (
+    advice = to_translate(
         "This is no pairing card, or only a part of one. Nothing was paired. "
         "Scan or paste the whole card again."
     )
@@ -140,7 +141,7 @@ class NotACardError(CardError):
 class CardExpiredError(CardError):
     """The card's ten minutes are over, or the two clocks differ."""
 
-    advice = (
+    advice = to_translate(
         "This pairing card is no longer valid. Nothing was paired. "
         "Show a new card at the clinic; if it fails again, compare both clocks."
     )
@@ -149,7 +150,7 @@ class CardExpiredError(CardError):
 class CardSubstitutedError(CardError):
     """The answer belongs to another card than the one that was shown."""
 
-    advice = (
+    advice = to_translate(
         "This answer belongs to another pairing card. Nothing was paired. "
         "Make sure nobody exchanged the card, then start again with a new one."
     )
@@ -158,7 +159,7 @@ class CardSubstitutedError(CardError):
 class OlderCardError(CardError):
     """An older version wrote the card, whose words are easier to imitate."""
 
-    advice = (
+    advice = to_translate(
         "An older version of this program wrote this pairing card. Nothing was paired. "
         "Update the program on both computers, then start again with a new card."
     )
@@ -167,7 +168,7 @@ class OlderCardError(CardError):
 class KnownDeviceKeyError(CardError):
     """A card claims the id or the key of a known device without proof of it."""
 
-    advice = (
+    advice = to_translate(
         "This card claims to be a device or clinic that is known here, with other "
         "keys. Nothing was paired or changed. Do not trust whoever gave it to you; a "
         "device that was set up anew pairs under a new identity of its own."
@@ -177,7 +178,7 @@ class KnownDeviceKeyError(CardError):
 class RevokedPairingError(CardError):
     """A device that a person ended the trust in is to be paired again."""
 
-    advice = (
+    advice = to_translate(
         "This device, or one it was restored from, is trusted no more. Nothing was "
         "paired or changed. Say on the screen that it is to be trusted again, or no."
     )
@@ -186,7 +187,7 @@ class RevokedPairingError(CardError):
 class ReceiptError(SyncError):
     """A receipt that cannot be used."""
 
-    advice = (
+    advice = to_translate(
         "This receipt cannot be used. The exams stay on this device. "
         "Ask the clinic for the receipt again."
     )
@@ -195,7 +196,7 @@ class ReceiptError(SyncError):
 class NotAReceiptError(ReceiptError):
     """The bytes are no receipt, or one of no bundle that is known here."""
 
-    advice = (
+    advice = to_translate(
         "This is no receipt for this device, or only a part of one. "
         "Nothing was changed. Scan it again, or ask the clinic for it again."
     )
@@ -204,7 +205,7 @@ class NotAReceiptError(ReceiptError):
 class ReceiptForgedError(ReceiptError):
     """The receipt was not signed by the paired clinic, or was changed."""
 
-    advice = (
+    advice = to_translate(
         "The clinic this device is paired with did not sign this receipt. "
         "The exams stay on this device. Ask the clinic for the receipt directly."
     )
@@ -213,21 +214,21 @@ class ReceiptForgedError(ReceiptError):
 class WrongReceiptCodeError(ReceiptError):
     """The receipt code that was typed is not the right one."""
 
-    advice = (
+    advice = to_translate(
         "This is not the code for this hand-over. The exams stay on this device. "
         "Compare it with the clinic's screen and type it again."
     )
 
     def __init__(self, tries_left: int = 0, reason: str = "") -> None:
         """Keep how many more codes may be typed for this bundle."""
-        super().__init__(reason or f"{tries_left} tries left")
+        super().__init__(reason or tr("{tries_left} tries left", tries_left=tries_left))
         self.tries_left = tries_left
 
 
 class MistypedReceiptCodeError(WrongReceiptCodeError):
     """The code cannot be any code: a slip while typing, which costs no try."""
 
-    advice = (
+    advice = to_translate(
         "This is no receipt code: a character is wrong, missing or swapped. "
         "Nothing was changed and no try was used. Type all eight again."
     )

@@ -6,22 +6,30 @@ and compiles the ``.mo`` files that the application reads. ``--missing`` prints 
 language has not said yet, as JSON.
 """
 
+import ast
 import json
 import sys
 from collections.abc import Iterator
 from dataclasses import fields, is_dataclass
+from datetime import UTC, datetime
 from functools import cache
 from io import BytesIO
 from pathlib import Path
 
 from babel.messages.catalog import Catalog
-from babel.messages.extract import extract_from_dir
 from babel.messages.mofile import write_mo
 from babel.messages.pofile import read_po, write_po
 
+from exam_app.domain.animal.body_drawing import Body
 from exam_app.domain.protocol.protocol import Scope, SpeciesProtocol
 from exam_app.language.catalogue import ENGLISH, LANGUAGES
-from exam_app.protocols.loader import available, load_protocol
+from exam_app.protocols.bodies import load_body
+from exam_app.protocols.loader import (
+    available,
+    load_protocol,
+    pregnancy_windows,
+    weight_tables,
+)
 
 ROOT = Path(__file__).resolve().parent.parent
 CATALOGUES = ROOT / "exam_app" / "language" / "catalogues"
@@ -49,38 +57,76 @@ _WORDS = frozenset(
         "note",
         "missing",
         "one",
+        "population",
+        "error",
     )
 )
-_KEYWORDS = {
-    "tr": None,
-    "to_translate": None,
-    "tr_plural": (1, 2),
-    "tr_context": ((1, "c"), 2),
-}
+_DAY = datetime(2026, 11, 30, tzinfo=UTC)
+_HEAD = """\
+# Translated with a machine's help, not checked by a veterinarian.
+#"""
 Message = tuple[str | None, str | tuple[str, str]]
 
 
 @cache
 def said_by_code() -> frozenset[Message]:
-    """Return every message of the code: its context or nothing, its text or forms."""
-    found = set()
-    for top in ("exam_app", "sync"):
-        for row in extract_from_dir(
-            ROOT / top, [("**.py", "python")], keywords=_KEYWORDS
-        ):
-            _, _, message, _, context = row
-            found.add((context, message))
-    return frozenset(found)
+    """Return every message of the code: its context or nothing, its text or forms.
+
+    Read by Python's own parser, which sees calls inside of f-strings too.
+    """
+    return frozenset(
+        message
+        for top in ("exam_app", "sync")
+        for path in (ROOT / top).rglob("*.py")
+        for node in ast.walk(ast.parse(path.read_text("utf-8")))
+        if isinstance(node, ast.Call) and (message := _message(node))
+    )
+
+
+def _message(call: ast.Call) -> Message | None:
+    """Return the message that a call gives to the catalogue, if it gives one."""
+    texts = [one.value for one in call.args if isinstance(one, ast.Constant)]
+    match call.func, texts:
+        case ast.Name("tr" | "to_translate"), [str(text), *_] if text:
+            return None, text
+        case ast.Name("tr_plural"), [str(one), str(many), *_]:
+            return None, (one, many)
+        case ast.Name("tr_context"), [str(context), str(text), *_]:
+            return context, text
+    return None
 
 
 @cache
 def said_by_protocols() -> frozenset[Message]:
-    """Return every message of every species' protocol."""
+    """Return every message of every species' protocol, drawing and table."""
+    tables = (
+        *weight_tables().rules,
+        *weight_tables().measures.values(),
+        *weight_tables().missing.values(),
+        *(one for species in available() for one in pregnancy_windows(species)),
+    )
     return frozenset(
         (None, text)
-        for species in available()
-        for text in _texts(load_protocol(species).protocol)
+        for text in (
+            *(t for species in available() for t in _texts(_protocol(species))),
+            *(t for species in available() for t in _drawn(load_body(species))),
+            *_texts(tables),
+        )
     )
+
+
+def _protocol(species: str) -> SpeciesProtocol:
+    return load_protocol(species).protocol
+
+
+def _drawn(body: Body) -> Iterator[str]:
+    """Give the names of what closer drawings show, and the words beside them."""
+    for view in (*body.views.values(), *body.closer.values()):
+        yield from (spot.key for spot in view.spots)
+        yield from (name for name, _ in view.bands)
+        yield from (words for words, _ in view.captions)
+        if view.words:
+            yield view.words
 
 
 def said_by_intake(species: str) -> frozenset[str]:
@@ -135,7 +181,19 @@ def read(code: str) -> Catalog:
 def brought_up(catalogue: Catalog, code: str) -> Catalog:
     """Return a catalogue with exactly the messages that are said now, in order."""
     wanted = said_by_code() | said_by_protocols()
-    new = Catalog(locale=code, project="exam-app", charset="utf-8", fuzzy=False)
+    new = Catalog(
+        locale=code,
+        header_comment=_HEAD,
+        project="exam-app",
+        version="1",
+        msgid_bugs_address="",
+        last_translator="",
+        language_team="",
+        # The day is that of no run, so that a run that finds nothing changes nothing.
+        creation_date=_DAY,
+        revision_date=_DAY,
+        fuzzy=False,
+    )
     for context, message in sorted(wanted, key=_order):
         known = catalogue.get(message, context)
         new.add(message, known.string if known else "", context=context)

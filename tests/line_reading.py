@@ -7,10 +7,11 @@ from dataclasses import dataclass
 from functools import cache
 from pathlib import Path
 
-from exam_app.domain.protocol.protocol import Scope
+from exam_app.domain.protocol.protocol import Scope, SpeciesProtocol
 from exam_app.domain.words.items import Item, ItemKind, Line
 from exam_app.domain.words.line_reader import read_line
 from exam_app.domain.words.protocol_words import ProtocolWords
+from exam_app.domain.words.trade_words import TradeWords
 from exam_app.protocols.loader import load_protocol
 from exam_app.protocols.trade_words import trade_words
 
@@ -22,10 +23,18 @@ def words_for(species: str, scope: str = "technician") -> ProtocolWords:
     return _words(species, scope)
 
 
+def words_of_scope(
+    protocol: SpeciesProtocol, scope: Scope, trade: TradeWords
+) -> ProtocolWords:
+    """Gather every phrase of a whole scope."""
+    regions = tuple(r for r in protocol.regions if scope in r.scopes)
+    return ProtocolWords(protocol, scope, regions, protocol.vitals_of[scope], trade)
+
+
 @cache
 def _words(species: str, scope: str) -> ProtocolWords:
     protocol = load_protocol(species).protocol
-    return ProtocolWords.of_scope(protocol, Scope(scope), trade_words())
+    return words_of_scope(protocol, Scope(scope), trade_words())
 
 
 def read(text: str, species: str = "dog", scope: str = "technician") -> Line:

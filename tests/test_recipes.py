@@ -64,7 +64,7 @@ STEPS = {
         ("record/FORMAT.md", "11 withdrawal, 12 given_by", ", 13 needle"),
         (
             "app/forms/visit_forms.py",
-            '        _more("reason", "Reason"),\n',
+            '        _more("reason", tr("Reason")),\n',
             '        _more("needle", "Needle"),\n',
         ),
         (

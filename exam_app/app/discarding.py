@@ -10,22 +10,27 @@ from exam_app.app.typed_entries import Unsaved
 from exam_app.domain.exam.exam import Exam
 from exam_app.domain.exam.review import progress
 from exam_app.domain.protocol.protocol import SpeciesProtocol
-from exam_app.domain.wording.count_words import count_words
 from exam_app.domain.wording.headline import found_line
+from exam_app.language.catalogue import tr, tr_plural
 
 
 def why_not(exam: Exam) -> str:
     """Say why an exam is not discarded; empty where it may be."""
     if exam.revision:
-        return "A correction is dropped at its own review; the record stays."
+        return tr("A correction is dropped at its own review; the record stays.")
     if exam.bite is not None and exam.bite.concern:
-        told = "It tells of a bite or scratch"
-    elif exam.urgent:
-        signs = ", ".join(entry.label for entry in exam.urgent)
-        told = f"It holds an urgent sign ({signs})"
-    else:
-        return ""
-    return f"{told}: stop it early instead, so that this stands in a record."
+        return tr(
+            "It tells of a bite or scratch: stop it early instead, so that this stands "
+            "in a record."
+        )
+    if exam.urgent:
+        signs = ", ".join(tr(e.label) if e.sign_id else e.label for e in exam.urgent)
+        return tr(
+            "It holds an urgent sign ({signs}): stop it early instead, so that this "
+            "stands in a record.",
+            signs=signs,
+        )
+    return ""
 
 
 def held_words(
@@ -34,14 +39,21 @@ def held_words(
     """Say what an open exam holds, in one or two sentences."""
     done, total = progress(exam, protocol)
     values = sum(entry.has_value for entry in exam.vitals.values())
-    parts = [f"{done} of {total} parts answered"] if done else []
-    parts += [count_words(values, "value")] if values else []
-    parts += [count_words(len(unsaved), "sheet") + " not saved"] if unsaved else []
+    parts = []
+    if done:
+        parts.append(tr("{done} of {total} parts answered", done=done, total=total))
+    if values:
+        parts.append(tr_plural("{count} value", "{count} values", values))
+    if unsaved:
+        count = len(unsaved)
+        parts.append(
+            tr_plural("{count} sheet not saved", "{count} sheets not saved", count)
+        )
     found = found_line(exam, protocol)
     if not (parts or found):
-        return "Nothing is answered in it yet."
-    held = f"It holds {', '.join(parts)}." if parts else "It holds:"
-    return f"{held} Found: {found}." if found else held
+        return tr("Nothing is answered in it yet.")
+    held = tr("It holds {parts}.", parts=", ".join(parts)) if parts else tr("It holds:")
+    return " ".join((held, tr("Found: {found}.", found=found))) if found else held
 
 
 async def discard(session: Session, exam_id: str) -> None:

@@ -22,6 +22,7 @@ from exam_app.domain.exam.people import Attribution, Person
 from exam_app.domain.exam.transitions import with_person
 from exam_app.domain.moments import Moment
 from exam_app.domain.protocol.protocol import SpeciesProtocol, split_key
+from exam_app.language.catalogue import tr
 
 UNDO_STEPS = 50
 
@@ -204,10 +205,10 @@ class ExamEditor:
                     return
                 await self._keep_draft(newest)
             except ExamError as refusal:
-                self._set_not_saved(refusal.advice)
+                self._set_not_saved(tr(refusal.advice))
                 return
             except BaseException:
-                self._set_not_saved("The last change is not saved yet.")
+                self._set_not_saved(tr("The last change is not saved yet."))
                 raise
             self._saved = newest
             self._set_saved()

@@ -24,7 +24,7 @@ from exam_app.app.practice_protocols import protocol_for
 from exam_app.app.queries.earlier_reactions import earlier_reactions
 from exam_app.app.session import Session
 from exam_app.app.typed_entries import Typed
-from exam_app.app.view.vital_presenter import value_text
+from exam_app.app.view.vital_presenter import beside_name, value_text
 from exam_app.domain.errors import ExamError
 from exam_app.domain.exam.exam import Exam, words_for
 from exam_app.domain.exam.people import Person
@@ -34,6 +34,7 @@ from exam_app.domain.exam.vitals import VitalEntry
 from exam_app.domain.moments import Moment
 from exam_app.domain.protocol.protocol import SpeciesProtocol, Vital
 from exam_app.exchange.protocols import protocol_by_hash
+from exam_app.language.catalogue import to_translate, tr
 from exam_app.protocols.loader import LoadedProtocol
 from exam_app.record.ids_within import draw_id_within
 from exam_app.record.plain_form import from_plain, to_plain
@@ -55,7 +56,7 @@ def keep_writer(vault: Vault, exam_id: str, writer: Person | None) -> None:
     keep_of_exam(vault, WRITERS, exam_id, person_id)
 
 
-_KEPT_MEANWHILE = (
+_KEPT_MEANWHILE = to_translate(
     "What you answered stays on this screen and is tried again with the next answer; "
     "do not close the app."
 )
@@ -64,7 +65,7 @@ _KEPT_MEANWHILE = (
 class ExamNotHereError(ExamError):
     """An address names an exam that is not open on this device."""
 
-    advice: ClassVar[str] = (
+    advice: ClassVar[str] = to_translate(
         "This exam is not open on this device; it may be closed or discarded. "
         "Nothing was changed. Look for it in the day list, or under All records."
     )
@@ -73,7 +74,7 @@ class ExamNotHereError(ExamError):
 class ProtocolNotHereError(ExamError):
     """The protocol an exam was started with is not kept here."""
 
-    advice: ClassVar[str] = (
+    advice: ClassVar[str] = to_translate(
         "The species protocol this exam was started with is missing on this device. "
         "Nothing was changed. Restore a backup that holds it."
     )
@@ -249,13 +250,15 @@ def typed_in(session: Session, editor: ExamEditor, name: str, label: str) -> Typ
 def show_save(session: Session, editor: ExamEditor) -> None:
     """Write in the header whether the newest change is stored."""
     if editor.overview.save is SaveState.SAVED:
-        session.messages.show_saved(f"Saved {datetime.now().astimezone():%H:%M:%S}")
+        session.messages.show_saved(
+            tr("Saved {time}", time=datetime.now().astimezone().strftime("%H:%M:%S"))
+        )
     elif editor.overview.save is SaveState.NOT_SAVED:
-        session.messages.show_saved("Not saved yet; kept here", is_safe=False)
-        session.messages.tell(f"{editor.overview.problem} {_KEPT_MEANWHILE}")
+        session.messages.show_saved(tr("Not saved yet; kept here"), is_safe=False)
+        session.messages.tell(f"{editor.overview.problem} {tr(_KEPT_MEANWHILE)}")
 
 
-NOTHING_BACK = (
+NOTHING_BACK = to_translate(
     "Nothing can be taken back: nothing was changed since the exam was opened here. "
     "What was answered before is changed at its own line."
 )
@@ -266,7 +269,9 @@ async def undo(session: Session, editor: ExamEditor) -> None:
     undone = await editor.undo()
     show_save(session, editor)
     session.messages.tell(
-        NOTHING_BACK if undone is None else f"Taken back: {undone or 'the last step'}"
+        tr(NOTHING_BACK)
+        if undone is None
+        else tr("Taken back: {change}", change=undone or tr("the last step"))
     )
 
 
@@ -275,7 +280,9 @@ async def redo(session: Session, editor: ExamEditor) -> None:
     done = await editor.redo()
     show_save(session, editor)
     if done is not None:
-        session.messages.tell(f"Done again: {done or 'the last step'}")
+        session.messages.tell(
+            tr("Done again: {change}", change=done or tr("the last step"))
+        )
 
 
 def _admit(
@@ -320,12 +327,13 @@ async def take_back(session: Session, editor: ExamEditor, vital: Vital) -> bool:
         session,
         editor,
         lambda exam, edit: clear_vital(exam, edit.protocol, vital.vital_id),
-        f"{label}: taken back",
+        tr("{label}: taken back", label=label),
     )
 
 
 def told(editor: ExamEditor, vital: Vital, entry: VitalEntry) -> str:
     """Name a change as undo shows it: ``Temperature: not done: refused``."""
     words = words_for(editor.exam)
+    label = vital_label(vital, words)
     shown = value_text(editor.protocol, vital, entry, words)
-    return f"{vital_label(vital, words)}: {shown}"
+    return f"{label}: {beside_name(editor.protocol, vital.vital_id, label, shown)}"

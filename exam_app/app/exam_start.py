@@ -23,19 +23,24 @@ from exam_app.domain.protocol.protocol import (
     SpeciesProtocol,
 )
 from exam_app.domain.wording.source_words import cited
+from exam_app.language.catalogue import to_translate, tr
 
 SCOPE_MEANING = {
-    Scope.INTAKE: "Plain words; nothing that needs a stethoscope.",
-    Scope.TECHNICIAN: "Nose to tail with vitals, listening and feeling.",
-    Scope.VETERINARIAN: "As the technician exam, and what only a veterinarian does.",
-    Scope.FOCUSED: "Only the parts you choose; the title names them.",
-    Scope.GROUP: "Short: the few things asked of every animal of a group.",
+    Scope.INTAKE: to_translate("Plain words; nothing that needs a stethoscope."),
+    Scope.TECHNICIAN: to_translate("Nose to tail with vitals, listening and feeling."),
+    Scope.VETERINARIAN: to_translate(
+        "As the technician exam, and what only a veterinarian does."
+    ),
+    Scope.FOCUSED: to_translate("Only the parts you choose; the title names them."),
+    Scope.GROUP: to_translate(
+        "Short: the few things asked of every animal of a group."
+    ),
 }
 SETTING_LABELS = {
-    Setting.CLINIC: "Clinic",
-    Setting.HOME: "At home",
-    Setting.FARM: "Farm or stable",
-    Setting.SHELTER: "Shelter",
+    Setting.CLINIC: to_translate("Clinic"),
+    Setting.HOME: to_translate("At home"),
+    Setting.FARM: to_translate("Farm or stable"),
+    Setting.SHELTER: to_translate("Shelter"),
 }
 _FIRST_OFFERED = {
     Role.VOLUNTEER: Scope.INTAKE,
@@ -175,7 +180,17 @@ def own_dangers(animal: Animal) -> str:
 
 
 # What hurts at once, then how to hold it, then what one may catch; the law last.
-_KINDS = ("bite", "kick", "crush", "restraint", "heat", "zoonosis", "hygiene", "law")
+_KIND_LABELS = {
+    "bite": to_translate("Bite"),
+    "kick": to_translate("Kick"),
+    "crush": to_translate("Crush"),
+    "restraint": to_translate("Restraint"),
+    "heat": to_translate("Heat"),
+    "zoonosis": to_translate("Zoonosis"),
+    "hygiene": to_translate("Hygiene"),
+    "law": to_translate("Law"),
+}
+_KINDS = tuple(_KIND_LABELS)
 _AT_ONCE = 3
 
 
@@ -195,8 +210,9 @@ def cautions_by_kind(
 
     found: dict[str, list[str]] = {}
     for caution in sorted(protocol.cautions, key=lambda one: rank(one.kind)):
-        kind = caution.kind.replace("_", " ").capitalize()
-        found.setdefault(kind, []).append(caution.text)
+        plain = caution.kind.replace("_", " ").capitalize()
+        kind = tr(_KIND_LABELS.get(caution.kind, plain))
+        found.setdefault(kind, []).append(tr(caution.text))
     return tuple((kind, tuple(texts)) for kind, texts in found.items())
 
 
@@ -204,7 +220,7 @@ def caution_sources(protocol: SpeciesProtocol) -> tuple[str, ...]:
     """Return a line for each source of a caution: what it is of, then the source."""
     by_source: dict[str, list[str]] = {}
     for caution in protocol.cautions:
-        first, _, _ = caution.text.partition(".")
+        first, _, _ = tr(caution.text).partition(".")
         by_source.setdefault(caution.source_id, []).append(f"“{first}”")
     return tuple(
         f"{', '.join(told)}: {cited(protocol, (source_id,))}"

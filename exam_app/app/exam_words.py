@@ -10,32 +10,35 @@ from exam_app.domain.exam.exam import Exam
 from exam_app.domain.exam.people import Person
 from exam_app.domain.protocol.protocol import SCOPE_LABELS, Scope, SpeciesProtocol
 from exam_app.domain.wording.record_times import style_of
+from exam_app.language.catalogue import to_translate, tr
 from exam_app.store.repositories.rows import ClosedExam, OpenExam
 from sync.trust.words import compared_words
+
+_EXAM = to_translate("Exam")
 
 
 def exam_subtitle(exam: Exam, protocol: SpeciesProtocol) -> str:
     """Return species, stage, scope and setting; a focused exam names its parts."""
     stage = next(
-        (s.label for s in protocol.life_stages if s.stage_id == exam.life_stage), ""
+        (tr(s.label) for s in protocol.life_stages if s.stage_id == exam.life_stage), ""
     )
     parts = [
-        protocol.label,
-        stage or "age not known",
+        tr(protocol.label),
+        stage or tr("age not known"),
         scope_words(exam, protocol),
-        SETTING_LABELS[exam.setting],
-        "Demo" if exam.is_demo else "",
+        tr(SETTING_LABELS[exam.setting]),
+        tr("Demo") if exam.is_demo else "",
     ]
-    return " · ".join(part for part in parts if part)
+    return _joined(*parts)
 
 
 def scope_words(exam: Exam, protocol: SpeciesProtocol) -> str:
     """Name the scope; a focused exam names its parts."""
     if exam.scope is not Scope.FOCUSED:
-        return SCOPE_LABELS[exam.scope]
+        return tr(SCOPE_LABELS[exam.scope])
     regions = (protocol.region(region_id) for region_id in exam.focus)
-    names = ", ".join(region.label for region in regions if region)
-    return f"{SCOPE_LABELS[exam.scope]}: {names}"
+    names = ", ".join(tr(region.label) for region in regions if region)
+    return f"{tr(SCOPE_LABELS[exam.scope])}: {names}"
 
 
 def short_progress(overview: Overview) -> str:
@@ -48,10 +51,12 @@ def short_progress(overview: Overview) -> str:
 
 def progress_words(overview: Overview) -> str:
     """Return how many parts and vitals are answered."""
-    regions = f"{overview.done} of {overview.total} parts"
+    regions = tr("{done} of {total} parts", done=overview.done, total=overview.total)
     if not overview.vitals_total:
         return regions
-    return f"{regions}\n{overview.vitals_done} of {overview.vitals_total} vitals"
+    done, total = overview.vitals_done, overview.vitals_total
+    vitals = tr("{done} of {total} vitals", done=done, total=total)
+    return f"{regions}\n{vitals}"
 
 
 def begun_words(exam: Exam, examiner: Person, today: date) -> str:
@@ -63,22 +68,43 @@ def begun_words(exam: Exam, examiner: Person, today: date) -> str:
     is_own = exam.started_by == examiner.person_id
     if is_own and begun.date() == today:
         return ""
-    starter = exam.person(exam.started_by)
-    day = "" if begun.date() == today else f" on {begun:%Y-%m-%d}"
-    when = f"began this exam{day} at {begun:%H:%M}"
+    day, time = f"{begun:%Y-%m-%d}", f"{begun:%H:%M}"
     if is_own:
-        return f"You {when}. What you enter now carries the time of now."
-    who = starter.name if starter else "Somebody else"
-    return f"{who} {when}. What you enter now carries your name: {examiner.name}."
+        return tr(
+            "You began this exam on {day} at {time}. "
+            "What you enter now carries the time of now.",
+            day=day,
+            time=time,
+        )
+    starter = exam.person(exam.started_by)
+    who, name = starter.name if starter else tr("Somebody else"), examiner.name
+    if begun.date() == today:
+        return tr(
+            "{who} began this exam at {time}. "
+            "What you enter now carries your name: {name}.",
+            who=who,
+            time=time,
+            name=name,
+        )
+    return tr(
+        "{who} began this exam on {day} at {time}. "
+        "What you enter now carries your name: {name}.",
+        who=who,
+        day=day,
+        time=time,
+        name=name,
+    )
 
 
 def signed_line(exam: Exam, signer: str) -> str:
     """Say when a record was closed, whose key signed it, and what that proves."""
     closing, times = exam.closing, style_of(exam)
     when = times.full(closing.at) if closing else ""
-    return (
-        f"Closed {when} and signed by {signer}; the signature fits. "
-        "It proves the device, not the person."
+    return tr(
+        "Closed {when} and signed by {signer}; the signature fits. "
+        "It proves the device, not the person.",
+        when=when,
+        signer=signer,
     )
 
 
@@ -90,10 +116,13 @@ def signature_lines(exam_hash: str, key_id: bytes) -> tuple[str, ...]:
         key_id: Of the key that signed it.
     """
     return (
-        f"SHA-256 of the signed record: {exam_hash}",
-        f"The hash in words: {' '.join(compared_words(bytes.fromhex(exam_hash)))}",
-        f"Key: {key_id.hex()}",
-        f"The key in words: {' '.join(compared_words(key_id))}",
+        tr("SHA-256 of the signed record: {hash}", hash=exam_hash),
+        tr(
+            "The hash in words: {words}",
+            words=" ".join(compared_words(bytes.fromhex(exam_hash))),
+        ),
+        tr("Key: {key}", key=key_id.hex()),
+        tr("The key in words: {words}", words=" ".join(compared_words(key_id))),
     )
 
 
@@ -101,35 +130,50 @@ def draft_line(row: OpenExam, starter: str = "") -> str:
     """Describe an open exam, with who began it."""
     scope = _scope_label(row.scope)
     if row.revision:
-        scope = f"Correction of a closed record · {scope}"
+        scope = _joined(tr("Correction of a closed record"), scope)
     elif row.continues:
-        scope = f"Continuation · {scope}"
-    by = f" by {starter}" if starter else ""
-    started = f"started {_short(row.started)}{by}"
-    return f"{scope} · {row.examined} of {row.total} parts · {started}"
+        scope = _joined(tr("Continuation"), scope)
+    parts = tr("{done} of {total} parts", done=row.examined, total=row.total)
+    time = _short(row.started)
+    started = (
+        tr("started {time} by {name}", time=time, name=starter)
+        if starter
+        else tr("started {time}", time=time)
+    )
+    return _joined(scope, parts, started)
 
 
 def closed_line(row: ClosedExam) -> str:
     """Describe a closed exam from its stored projection."""
-    by = f" by {row.closed_by}" if row.closed_by else ""
-    undone = f" · {row.gaps} not done" if row.gaps else ""
+    time = _short(row.closed)
+    closed = (
+        tr("closed {time} by {name}", time=time, name=row.closed_by)
+        if row.closed_by
+        else tr("closed {time}", time=time)
+    )
+    undone = tr("{count} not done", count=row.gaps) if row.gaps else ""
     scope = _scope_label(row.scope)
     if row.continues:
-        scope = f"Continuation · {scope}"
+        scope = _joined(tr("Continuation"), scope)
     if row.revision:
-        scope = f"Corrected · {scope}"
-    return f"{scope} · closed {_short(row.closed)}{by}{undone}"
+        scope = _joined(tr("Corrected"), scope)
+    return _joined(scope, closed, undone)
 
 
 def answered_line(row: ClosedExam) -> str:
     """Describe a closed exam, with who at the clinic has acknowledged it."""
     known = row.acknowledged_by
-    return closed_line(row) + (f" · acknowledged by {known}" if known else "")
+    said = tr("acknowledged by {name}", name=known) if known else ""
+    return _joined(closed_line(row), said)
+
+
+def _joined(*texts: str) -> str:
+    return " · ".join(text for text in texts if text)
 
 
 def _scope_label(scope: object) -> str:
     known = {item.value: label for item, label in SCOPE_LABELS.items()}
-    return known.get(str(scope), "Exam")
+    return tr(known.get(str(scope), _EXAM))
 
 
 def _short(moment: object) -> str:
@@ -139,9 +183,9 @@ def _short(moment: object) -> str:
 
 def animal_line(animal: Animal, today: date) -> str:
     """Return species, breed, sex, age and colour in one line, what is known."""
-    sex = "" if animal.sex.value == "not known" else animal.sex.value
+    sex = "" if animal.sex.value == "not known" else tr(animal.sex.value)
     parts = (
-        species_words(animal.species),
+        tr(species_words(animal.species)),
         animal.breed,
         sex,
         known_age(animal, today),
@@ -149,7 +193,7 @@ def animal_line(animal: Animal, today: date) -> str:
         animal.tag,
         animal.place,
     )
-    return " · ".join(part for part in parts if part)
+    return _joined(*parts)
 
 
 def known_age(animal: Animal, today: date) -> str:
@@ -157,4 +201,4 @@ def known_age(animal: Animal, today: date) -> str:
     words = age_words(animal, today)
     if not words or animal.age_basis is AgeBasis.BIRTH_DATE:
         return words
-    return f"{words} ({animal.age_basis})"
+    return f"{words} ({tr(animal.age_basis.value)})"

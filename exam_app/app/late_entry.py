@@ -9,6 +9,7 @@ from exam_app.app.exam_editor import ExamEditor
 from exam_app.app.exam_settings import keep_of_exam, kept_of_exam
 from exam_app.app.session import Session
 from exam_app.domain.moments import Moment
+from exam_app.language.catalogue import tr
 from exam_app.store.vault.vault import Vault
 
 _LATE = "late_entries"
@@ -17,8 +18,9 @@ _LATE = "late_entries"
 def late_words(seen: Moment, now: Moment) -> str:
     """Return what stands above the exam for as long as it holds."""
     day = seen.local().date()
-    on = f" on {day}" if day != now.local().date() else ""
-    return f"All I enter now was seen{on} at {seen.clock()}"
+    if day == now.local().date():
+        return tr("All I enter now was seen at {time}", time=seen.clock())
+    return tr("All I enter now was seen on {day} at {time}", day=day, time=seen.clock())
 
 
 async def begin_late_entry(session: Session, editor: ExamEditor, seen: Moment) -> None:

@@ -13,7 +13,7 @@ from exam_app.app.session import Session
 from exam_app.domain.exam.exam import Exam
 from exam_app.domain.exam.photographs import add_photo, change_photo, remove_photo
 from exam_app.domain.exam.visit import Photo
-from exam_app.domain.wording.count_words import count_words
+from exam_app.language.catalogue import tr, tr_plural
 from exam_app.record.errors import RecordError
 from exam_app.record.jpeg import LARGEST_PICTURE
 from exam_app.store.engine.files import OwnPlace
@@ -107,14 +107,20 @@ async def photograph_space(session: Session) -> PhotographSpace:
 
 def space_words(space: PhotographSpace) -> str:
     """Say the same in a sentence or two."""
-    kept = count_words(space.count, "photograph")
-    said = f"{kept} kept here, {_megabytes(space.used)}."
+    said = tr_plural(
+        "{count} photograph kept here, {size}.",
+        "{count} photographs kept here, {size}.",
+        space.count,
+        size=_megabytes(space.used),
+    )
     if space.left is None:
         return said
     more = space.left // LARGEST_PICTURE
     if not more:
-        return f"{said} No room is left for another; answers go on being saved."
-    return f"{said} Room for at least {count_words(more, 'more', 'more')}."
+        left = tr("No room is left for another; answers go on being saved.")
+    else:
+        left = tr("Room for at least {count} more.", count=more)
+    return f"{said} {left}"
 
 
 def _megabytes(size: int) -> str:

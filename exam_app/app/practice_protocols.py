@@ -1,6 +1,7 @@
 """Protocols as this device uses them: the practice's own before the program's."""
 
 from exam_app.app.session import Session
+from exam_app.language.catalogue import tr
 from exam_app.protocols.loader import (
     FOLDER_NAME,
     LoadedProtocol,
@@ -29,7 +30,9 @@ def refused_words(known: PracticeProtocols) -> str:
         return ""
     names = ", ".join(error.path for error in known.refused)
     first = known.refused[0].problems[0]
-    return (
-        f"Not used, because of faults: {names}. The program's own protocol stands in. "
-        f"First fault: {first}. Run “exam-app protocol check FILE” to see them all."
+    return tr(
+        "Not used, because of faults: {names}. The program's own protocol stands in. "
+        "First fault: {first}. Run “exam-app protocol check FILE” to see them all.",
+        names=names,
+        first=first,
     )

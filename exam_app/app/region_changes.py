@@ -38,6 +38,7 @@ from exam_app.domain.exam.visit_transitions import record_visit
 from exam_app.domain.lumps.lumps import Lump
 from exam_app.domain.protocol.protocol import Region, Term, split_key
 from exam_app.domain.protocol.urgent_signs import UrgentSign
+from exam_app.language.catalogue import to_translate
 
 
 @change_maker
@@ -267,6 +268,9 @@ def earlier_answered(
     return exam
 
 
+TELL_NOW = to_translate("tell the veterinarian now")
+
+
 @change_maker
 def urgent_noticed(
     exam: Exam, edit: Edit, sign: UrgentSign | None, words: str, label: str
@@ -283,14 +287,15 @@ def urgent_noticed(
         label=label if sign else words.strip(),
         attribution=edit.by,
         sign_id=sign.sign_id if sign else "",
-        action=sign.action if sign else "tell the veterinarian now",
+        action=sign.action if sign else TELL_NOW,
         note=words.strip() if sign else "",
     )
     return open_urgent(exam, entry)
 
 
 SIGN_ID = "bit_a_person"
-WORDS = "bitten or scratched"
+_WHO = to_translate("the examiner")
+WORDS = to_translate("bitten or scratched")
 
 
 @change_maker
@@ -306,7 +311,7 @@ def examiner_bitten(exam: Exam, edit: Edit, label: str) -> Exam:
         when = f"{edit.by.observed.local():%Y-%m-%d %H:%M}"
         own = Bitten(WORDS, when, name=name, is_examiner=True)
         bite = bite.with_blocks((*bite.blocks, own))
-    noticed = urgent_noticed(edit.protocol.sign(SIGN_ID), "the examiner", label)
+    noticed = urgent_noticed(edit.protocol.sign(SIGN_ID), _WHO, label)
     return noticed(record_visit(exam, bite), edit)
 
 

@@ -18,6 +18,7 @@ from exam_app.domain.exam.exam import Exam
 from exam_app.domain.exam.people import Person
 from exam_app.domain.exam.review import review
 from exam_app.domain.protocol.protocol import Scope, SpeciesProtocol
+from exam_app.language.catalogue import tr
 from exam_app.record.plain_form import from_plain
 
 
@@ -118,7 +119,7 @@ async def close_finished(
         try:
             await close_and_keep(session, editor, closer)
         except ExamError as error:
-            refused.append(f"{exam.animal.name}: {error.advice}")
+            refused.append(f"{exam.animal.name}: {tr(error.advice)}")
         else:
             names.append(exam.animal.name)
     return Closed(tuple(names), tuple(refused))

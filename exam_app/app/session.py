@@ -30,6 +30,7 @@ from exam_app.crypto import door
 from exam_app.domain.errors import ExamError
 from exam_app.domain.exam.exam import Exam
 from exam_app.domain.exam.people import Person
+from exam_app.language.catalogue import to_translate, tr
 from exam_app.store.engine.files import Opener, open_file
 from exam_app.store.errors import PinLockedError
 from exam_app.store.vault.folder import create_vault, vault_exists
@@ -46,7 +47,7 @@ LONGEST_WAKE_SECONDS = 900.0
 class SessionLockedError(ExamError):
     """Something asked for the exams while they are locked."""
 
-    advice: ClassVar[str] = (
+    advice: ClassVar[str] = to_translate(
         "The exams are locked. This change is not saved. "
         "Unlock, then make the change again."
     )
@@ -97,6 +98,8 @@ class Session:
         bounds: What an opened vault may ask for; never looser than the default,
             except in tests.
         opener: Opens the vault's files; a phone's browser has files of its own.
+        at_register: Gives the register that a station's own store opens; closes that
+            store where it is refused.
         is_demo: Whether everything here is invented and thrown away.
         state: What unlocking asks for.
         holder: The key of the tab that holds the session, or None.
@@ -116,6 +119,7 @@ class Session:
     derivation: door.KeyDerivation = field(default_factory=door.KeyDerivation)
     bounds: door.DerivationBounds = door.PRODUCTION_BOUNDS
     opener: Opener = open_file
+    at_register: Callable[[Vault], Vault] = lambda vault: vault
     is_demo: bool = False
     lock_after_seconds: float = field(default_factory=lambda: LOCK_AFTER_SECONDS)
     state: LockState = field(init=False)
@@ -205,7 +209,7 @@ class Session:
         vault = await open_vault(
             self.folder, typed, is_code=is_code, bounds=self.bounds, opener=self.opener
         )
-        self.admit(vault)
+        self.admit(await asyncio.to_thread(self.at_register, vault))
 
     async def open_with_pin(self, person_id: str, pin: str) -> bool:
         """Wake from a short lock as this person.
@@ -309,9 +313,11 @@ class Session:
         try:
             result = await self.write(action)
         except Exception:
-            self.messages.show_saved("Not saved", is_safe=False)
+            self.messages.show_saved(tr("Not saved"), is_safe=False)
             raise
-        self.messages.show_saved(f"Saved {datetime.now().astimezone():%H:%M:%S}")
+        self.messages.show_saved(
+            tr("Saved {time}", time=datetime.now().astimezone().strftime("%H:%M:%S"))
+        )
         return result
 
     async def read(self, action: Callable[[], T]) -> T:

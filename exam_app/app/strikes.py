@@ -14,8 +14,9 @@ from exam_app.app.view.region_presenter import claims, keys_of, label_of, open_k
 from exam_app.app.view.rest_presenter import Parted, habits, parted
 from exam_app.domain.exam.region_states import Conclusion
 from exam_app.domain.protocol.protocol import Region
+from exam_app.language.catalogue import to_translate, tr
 
-NOTHING_SEEN = "Nothing of it was seen: use More, then Not examined."
+NOTHING_SEEN = to_translate("Nothing of it was seen: use More, then Not examined.")
 Struck = tuple[tuple[str, str], ...]
 
 
@@ -30,7 +31,10 @@ class Strikes:
     @property
     def typed(self) -> Typed:
         """Where they are kept until they are recorded."""
-        label = f"{label_of(self.editor.exam, self.region)}: struck as not seen"
+        label = tr(
+            "{part}: struck as not seen",
+            part=label_of(self.editor.exam, self.region),
+        )
         name = f"strikes-{self.region.region_id}"
         return typed_in(self.session, self.editor, name, label)
 

@@ -14,6 +14,7 @@ from typing import Any, ClassVar
 
 from exam_app.app.observed import Observed
 from exam_app.domain.errors import ExamError
+from exam_app.language.catalogue import to_translate
 from exam_app.store.repositories.drafts import TypedWords
 
 DELAY_SECONDS = 0.3
@@ -26,7 +27,7 @@ ANSWERS = "answers"
 class UnsavedWordsError(ExamError):
     """An exam was to be closed while something typed in it was not saved."""
 
-    advice: ClassVar[str] = (
+    advice: ClassVar[str] = to_translate(
         "Something was typed in this exam and not saved; the review names it. The exam "
         "is not closed. Save it where it was typed, or throw it away."
     )

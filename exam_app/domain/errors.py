@@ -6,6 +6,8 @@ Messages hold no patient details: they name the part, or say the plain reason.
 
 from typing import ClassVar
 
+from exam_app.language.catalogue import to_translate
+
 
 class ExamError(Exception):
     """Any refusal that has a sentence for the person at the screen."""
@@ -16,7 +18,7 @@ class ExamError(Exception):
 class ExamClosedError(ExamError):
     """The exam is closed; a closed record is never edited."""
 
-    advice = (
+    advice = to_translate(
         "This exam is closed and signed. Nothing was changed. "
         "Start a continuation or a new exam to add to it."
     )
@@ -25,7 +27,7 @@ class ExamClosedError(ExamError):
 class NotInScopeError(ExamError):
     """The region or vital is not part of this exam's scope."""
 
-    advice = (
+    advice = to_translate(
         "This part is not in the scope chosen for this exam. Nothing was changed. "
         "Start a wider exam to examine it."
     )
@@ -34,7 +36,7 @@ class NotInScopeError(ExamError):
 class FocusError(ExamError):
     """A focused exam names a part of which its starter's exam says nothing."""
 
-    advice = (
+    advice = to_translate(
         "This part belongs to a veterinarian's exam. Nothing was started. "
         "Choose other parts, or let a veterinarian start the exam."
     )
@@ -43,7 +45,7 @@ class FocusError(ExamError):
 class UnknownItemError(ExamError):
     """The species protocol knows no region, clause, vital or sign of that name."""
 
-    advice = (
+    advice = to_translate(
         "The species protocol has no such part. Nothing was changed. "
         "Report which protocol and part, and use your own words meanwhile."
     )
@@ -52,7 +54,7 @@ class UnknownItemError(ExamError):
 class OwnWordsError(ExamError):
     """The rest of a part was asserted beside a find in own words."""
 
-    advice = (
+    advice = to_translate(
         "Only you know what your own words deny. Nothing was changed. "
         "Open the part, tap what they deny, and record the rest."
     )
@@ -61,7 +63,7 @@ class OwnWordsError(ExamError):
 class NothingLeftError(ExamError):
     """Everything the sentence claims of a part is denied by what was found there."""
 
-    advice = (
+    advice = to_translate(
         "What was found here leaves nothing to call free of abnormality. "
         "Nothing was changed. Note what you found today, if it is not noted yet."
     )
@@ -70,7 +72,7 @@ class NothingLeftError(ExamError):
 class MissingReasonError(ExamError):
     """Something left undone was given no reason."""
 
-    advice = (
+    advice = to_translate(
         "A part that is not done needs a reason. Nothing was changed. "
         "Choose a reason or write your own."
     )
@@ -79,7 +81,7 @@ class MissingReasonError(ExamError):
 class LateEntryError(ExamError):
     """A time given for something seen earlier is none, or not of this half day."""
 
-    advice = (
+    advice = to_translate(
         "This is no time of the last twelve hours. Nothing was changed. "
         "Type the time of day it was seen, for example 13:45."
     )
@@ -88,7 +90,7 @@ class LateEntryError(ExamError):
 class UnitMismatchError(ExamError):
     """A unit measures something else than the item asks for."""
 
-    advice = (
+    advice = to_translate(
         "That unit does not belong to this measurement. Nothing was changed. "
         "Choose one of the units offered beside the field."
     )
@@ -97,7 +99,7 @@ class UnitMismatchError(ExamError):
 class ReadingError(ExamError):
     """What was typed cannot be read as one number with a unit."""
 
-    advice = (
+    advice = to_translate(
         "The number could not be read. Nothing was changed. "
         "Type one number, then the unit, for example 10.2 kg."
     )
@@ -106,7 +108,7 @@ class ReadingError(ExamError):
 class CountError(ExamError):
     """A count or a run of taps gives no rate."""
 
-    advice = (
+    advice = to_translate(
         "This count gives no rate. The count itself is kept. "
         "Count again, for 30 seconds or for at least six beats or breaths."
     )
@@ -115,7 +117,7 @@ class CountError(ExamError):
 class UnknownGradeError(ExamError):
     """The scale has no such grade."""
 
-    advice = (
+    advice = to_translate(
         "The scale has no such grade. Nothing was changed. "
         "Choose one of the grades listed."
     )
@@ -124,7 +126,7 @@ class UnknownGradeError(ExamError):
 class LumpSizeError(ExamError):
     """A lump was given no size, more than three, or one that is no length."""
 
-    advice = (
+    advice = to_translate(
         "A lump takes one to three sizes, each a length above zero. "
         "Nothing was changed. Give the longest first, in mm, cm or in."
     )
@@ -133,7 +135,7 @@ class LumpSizeError(ExamError):
 class MarkError(ExamError):
     """A mark lies on no drawing, or has no number."""
 
-    advice = (
+    advice = to_translate(
         "This is no place on a drawing. Nothing was changed. "
         "Tap the drawing again, or record the finding without a mark."
     )
@@ -142,7 +144,7 @@ class MarkError(ExamError):
 class FoundAgainError(ExamError):
     """An earlier finding that was found again is called gone, or found once more."""
 
-    advice = (
+    advice = to_translate(
         "This earlier finding was found again in this exam. Nothing was changed. "
         "Change what was found today, or take it back first."
     )
@@ -151,7 +153,7 @@ class FoundAgainError(ExamError):
 class PhotographTwiceError(ExamError):
     """The very same picture is in this exam already."""
 
-    advice = (
+    advice = to_translate(
         "This very photograph is in this exam already. Nothing was changed. "
         "Change what is said of it, or choose another picture."
     )
@@ -160,7 +162,7 @@ class PhotographTwiceError(ExamError):
 class TooManyPhotographsError(ExamError):
     """An exam has as many photographs as it may have."""
 
-    advice = (
+    advice = to_translate(
         "This exam has as many photographs as one exam can keep. Nothing was changed. "
         "Take one out that is not needed, then add this one."
     )
@@ -169,7 +171,7 @@ class TooManyPhotographsError(ExamError):
 class BulkAssertionError(ExamError):
     """Normal was to be recorded for several regions at once."""
 
-    advice = (
+    advice = to_translate(
         "Normal is recorded for one region at a time. Nothing was changed. "
         "Answer each region on its own."
     )
@@ -178,7 +180,7 @@ class BulkAssertionError(ExamError):
 class OtherSexError(ExamError):
     """What was said of the parts of one sex denies what is said of the other's."""
 
-    advice = (
+    advice = to_translate(
         "Something was recorded of the parts of the other sex, and one animal was not "
         "said to have both. Nothing was changed. Open that part again first, or record "
         "what is seen here as a finding."
@@ -192,7 +194,7 @@ class OpenPointsError(ExamError):
         points: Every open point, in the order of the review.
     """
 
-    advice = (
+    advice = to_translate(
         "The exam is not closed and nothing is lost. "
         "Answer each open point in the list, or stop early with a reason."
     )

@@ -13,12 +13,12 @@ from exam_app.domain.errors import ExamError
 from exam_app.domain.exam.exam import Exam
 from exam_app.domain.exam.people import Person
 from exam_app.domain.moments import Moment
-from exam_app.domain.wording.count_words import count_words
 from exam_app.exchange.erasure import OwnerTraces, erase_traces, owner_traces
 from exam_app.exchange.exchange import Erasure, Exchange
 from exam_app.exchange.outgoing import WAITING
 from exam_app.exchange.protocols import protocol_lookup
 from exam_app.exchange.spool import import_spool
+from exam_app.language.catalogue import to_translate, tr, tr_plural
 from exam_app.record.notes import Note, NoteKind
 from exam_app.record.records import read_exam, sign_note
 from exam_app.store.engine.documents import read_row
@@ -27,14 +27,14 @@ from exam_app.store.repositories.rows import KnownAnimal
 from exam_app.store.vault.vault import Vault
 
 REASONS = {
-    "requested": "The owner asked for it.",
-    "retention": "The time for which the practice keeps it is over.",
-    "mistake": "It was entered by mistake.",
+    "requested": to_translate("The owner asked for it."),
+    "retention": to_translate("The time for which the practice keeps it is over."),
+    "mistake": to_translate("It was entered by mistake."),
 }
 RETENTION_YEARS = "retention_years"
 LAST_BACKUP = "last_backup"
 MOST_YEARS = 100
-_COPIES = (
+_COPIES = to_translate(
     "Copies of the folder, exports and printed papers made before are not known here: "
     "look for them."
 )
@@ -43,7 +43,7 @@ _COPIES = (
 class NothingToEraseError(ExamError):
     """No owner details of this animal are kept here."""
 
-    advice = (
+    advice = to_translate(
         "No owner details of this animal are kept here. Nothing was changed. "
         "Look for the same animal under another name or number."
     )
@@ -81,8 +81,8 @@ class Erased:
     @property
     def words(self) -> str:
         """All of it, a line each."""
-        held = ["What still holds them:", *self.held] if self.held else []
-        return "\n".join(["Erased:", *self.erased, *held])
+        held = [tr("What still holds them:"), *self.held] if self.held else []
+        return "\n".join([tr("Erased:"), *self.erased, *held])
 
 
 @dataclass(frozen=True, slots=True)
@@ -101,7 +101,9 @@ class Due:
     @property
     def seen(self) -> str:
         """When it was examined last, in words."""
-        return f"last exam {self.last_exam}" if self.last_exam else "no closed exam"
+        if not self.last_exam:
+            return tr("no closed exam")
+        return tr("last exam {day}", day=self.last_exam)
 
 
 def what_would_go(vault: Vault, animal_id: str) -> tuple[str, ...]:
@@ -139,7 +141,7 @@ def erase_owner(vault: Vault, folder: Path, animal_id: str, erasing: Erasing) ->
                 REASONS[erasing.reason],
             )
             erase_traces(vault, traces, erasure)
-        held = (*_held(vault, folder, traces), _COPIES)
+        held = (*_held(vault, folder, traces), tr(_COPIES))
     return Erased(words, held)
 
 
@@ -150,20 +152,25 @@ def set_aside_words(vault: Vault) -> str | None:
         return None
     named = Exchange(vault).pairing.names()
     told = dict.fromkeys(
-        f"{_name_of(vault, one.animal_id)} from "
-        f"{named.get(one.device_id) or 'the clinic'}, {one.when}"
+        tr(
+            "{animal} from {device}, {time}",
+            animal=_name_of(vault, one.animal_id),
+            device=named.get(one.device_id) or tr("the clinic"),
+            time=one.when,
+        )
         for one in aside
     )
-    return (
+    return tr(
         "Owner details that were erased here came again with a hand-over and were not "
-        f"kept: {'; '.join(told)}. The records are whole. Erase them there too. If the "
-        "owner came anew, type the details into the animal's page."
+        "kept: {details}. The records are whole. Erase them there too. If the "
+        "owner came anew, type the details into the animal's page.",
+        details="; ".join(told),
     )
 
 
 def _name_of(vault: Vault, animal_id: str) -> str:
     known = vault.animals.shown(animal_id)
-    return (known.name if known else "") or "an animal"
+    return (known.name if known else "") or tr("an animal")
 
 
 def retention_years(vault: Vault) -> int | None:
@@ -211,7 +218,10 @@ def due(vault: Vault, today: date) -> tuple[tuple[Due, ...], tuple[Due, ...]]:
 def backups_words(vault: Vault) -> tuple[str, ...]:
     """Name the backups made of this store, oldest first."""
     made = backups_made(vault)
-    return tuple(f"The backup of {one.at}: {one.where}." for one in made)
+    return tuple(
+        tr("The backup of {time}: {place}.", time=one.at, place=one.place)
+        for one in made
+    )
 
 
 def backups_made(vault: Vault) -> list[Backup]:
@@ -235,23 +245,47 @@ def _years_before(today: date, years: int) -> date:
 def _erased_words(traces: OwnerTraces) -> tuple[str, ...]:
     if traces.is_empty:
         return ()
-    said = [f"Of the owner: {', '.join(traces.fields)}."] if traces.fields else []
+    said = []
+    if traces.fields:
+        details = ", ".join(map(tr, traces.fields))
+        said.append(tr("Of the owner: {details}.", details=details))
     if traces.animals:
-        said.append(f"In {count_words(traces.animals, 'animal')}, with its versions.")
+        said.append(
+            tr_plural(
+                "In {count} animal, with its versions.",
+                "In {count} animals, with its versions.",
+                traces.animals,
+            )
+        )
     if traces.blocks:
-        exams = count_words(len(traces.exam_ids), "signed record")
-        said.append(f"Beside {exams}; the signatures stay valid.")
+        said.append(
+            tr_plural(
+                "Beside {count} signed record; the signatures stay valid.",
+                "Beside {count} signed records; the signatures stay valid.",
+                len(traces.exam_ids),
+            )
+        )
     if traces.drafts:
         said.append(
-            f"In {count_words(len(traces.drafts), 'open exam')}: "
-            "who brought the animal and who consented."
+            tr_plural(
+                "In {count} open exam: who brought the animal and who consented.",
+                "In {count} open exams: who brought the animal and who consented.",
+                len(traces.drafts),
+            )
         )
     if traces.forms:
-        said.append("What was typed of the owner in the animal's form and not saved.")
+        said.append(
+            tr("What was typed of the owner in the animal's form and not saved.")
+        )
     if traces.bundles:
         said.append(
-            f"{count_words(len(traces.bundles), 'sealed hand-over')} not yet received: "
-            "the records in it go again, without these details."
+            tr_plural(
+                "{count} sealed hand-over not yet received: the records in it go "
+                "again, without these details.",
+                "{count} sealed hand-overs not yet received: the records in it go "
+                "again, without these details.",
+                len(traces.bundles),
+            )
         )
     return tuple(said)
 
@@ -283,18 +317,31 @@ def _held(vault: Vault, folder: Path, traces: OwnerTraces) -> Iterator[str]:
     apart = [one for one in held if one.kind == "bundle"]
     if apart:
         yield (
-            f"{count_words(len(apart), 'hand-over')} that was set apart may hold them, "
-            "sealed: admit or drop it; what was erased is not taken from it."
+            tr_plural(
+                "{count} hand-over that was set apart may hold them, sealed: admit or "
+                "drop it; what was erased is not taken from it.",
+                "{count} hand-overs that was set apart may hold them, sealed: admit or "
+                "drop it; what was erased is not taken from it.",
+                len(apart),
+            )
         )
     refused = len([*folder.glob("spool/*.refused"), *folder.glob("spool/*.part")])
     if refused:
-        files = count_words(refused, "file")
-        yield f"{files} in the folder spool that cannot be opened."
+        yield tr_plural(
+            "{count} file in the folder spool that cannot be opened.",
+            "{count} files in the folder spool that cannot be opened.",
+            refused,
+        )
     signed = sum(1 for exam in _exams(vault, traces) if _names_in(exam))
     if signed:
         yield (
-            f"{count_words(signed, 'signed record')} itself: who brought the animal, "
-            "who consented or what the owner was told was typed into it and is signed."
+            tr_plural(
+                "{count} signed record itself: who brought the animal, who consented "
+                "or what the owner was told was typed into it and is signed.",
+                "{count} signed records itself: who brought the animal, who consented "
+                "or what the owner was told was typed into it and is signed.",
+                signed,
+            )
         )
 
 
@@ -305,15 +352,21 @@ def _elsewhere(vault: Vault, traces: OwnerTraces) -> Iterator[str]:
     sent = Exchange(vault).outgoing.all()
     if any(exam_ids & set(one.exam_ids) and one.state != WAITING for one in sent):
         yield (
-            f"The clinic “{clinic.name if clinic else ''}”, as far as it has received "
-            "hand-overs with these exams: erase there too."
+            tr(
+                "The clinic “{name}”, as far as it has received hand-overs with these "
+                "exams: erase there too.",
+                name=clinic.name if clinic else "",
+            )
         )
     withdrawn = [one.sequence for one in sent if one.bundle_hash in traces.bundles]
     if withdrawn:
         numbers = ", ".join(map(str, sorted(withdrawn)))
         yield (
-            f"Hand-over {numbers} was withdrawn: tell the clinic not to wait for it. "
-            "Codes or a file of it that were shown before still hold them."
+            tr(
+                "Hand-over {numbers} was withdrawn: tell the clinic not to wait for "
+                "it. Codes or a file of it that were shown before still hold them.",
+                numbers=numbers,
+            )
         )
     identity = Exchange(vault).identity
     senders = {row.device_id for row in rows if row.is_received}
@@ -321,7 +374,7 @@ def _elsewhere(vault: Vault, traces: OwnerTraces) -> Iterator[str]:
         sides = [f"{side}:{device_id}" for side in ("seen", "sent")]
         had = any(identity.version(a, s) for a in traces.animal_ids for s in sides)
         if had or device_id in senders:
-            yield f"The device “{name}”: erase there too."
+            yield tr("The device “{name}”: erase there too.", name=name)
 
 
 def _exams(vault: Vault, traces: OwnerTraces) -> Iterator[Exam]:

@@ -13,13 +13,19 @@ from exam_app.domain.errors import ExamError
 from exam_app.exchange.exchange import Erasure, Exchange
 from exam_app.exchange.merge import CHANGED_FROM, OWNER
 from exam_app.exchange.outgoing import RECEIVED
+from exam_app.language.catalogue import to_translate
 from exam_app.record.plain_form import from_plain
 from exam_app.record.salted_blocks import owner_block, salted_hash
 from exam_app.store.vault.vault import Vault
 
 Plain = Mapping[str, Any]
 
-_NAMES = ("name", "phone", "address", "other")
+_NAMES = (
+    to_translate("name"),
+    to_translate("phone"),
+    to_translate("address"),
+    to_translate("other"),
+)
 # What people type of the owner into an exam; it is signed when the exam is closed.
 _TYPED_IN_EXAMS = ("presented_by", "consent_by")
 

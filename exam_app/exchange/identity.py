@@ -13,6 +13,7 @@ from typing import Any
 
 from exam_app.domain.animal.signalment import Animal, Owner
 from exam_app.exchange.merge import CHIP, OPEN, OWNER, Clash, flat, marks_of, merge
+from exam_app.language.catalogue import tr
 from exam_app.record.plain_form import to_plain
 from exam_app.store.engine.documents import Document, read_row, stored_row
 from exam_app.store.engine.tables import SealedTables
@@ -315,6 +316,7 @@ def _joins(
     found: dict[str, Pair] = {}
     marked: dict[tuple[str, ...], list[str]] = {}
     compared = 0
+    animals.expect_alike(changed[:MOST_COMPARED])
     for animal in changed[:MOST_COMPARED]:
         if len(found) >= MOST_ASKED + MOST_ASIDE:
             break
@@ -336,7 +338,11 @@ def _joins(
 def aside_words(pairs: int, uncompared: int) -> str:
     """Say what of "the same animal?" was not asked; empty when all was."""
     parts = (
-        f"{pairs} pairs of animals that may be the same set aside" if pairs else "",
-        f"{uncompared} animals compared with nothing" if uncompared else "",
+        tr("{count} pairs of animals that may be the same set aside", count=pairs)
+        if pairs
+        else "",
+        tr("{count} animals compared with nothing", count=uncompared)
+        if uncompared
+        else "",
     )
     return ", ".join(part for part in parts if part)

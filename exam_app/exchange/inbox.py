@@ -24,6 +24,7 @@ from exam_app.exchange.verdicts import (
     is_animal,
     kept_owner,
 )
+from exam_app.language.catalogue import to_translate
 from exam_app.record.plain_form import to_plain
 from exam_app.store.vault.vault import Vault
 from sync.bundle.bundle import (
@@ -55,9 +56,9 @@ from sync.receipts import (
 MOST_UNKNOWN = 50
 MOST_UNKNOWN_BYTES = 32 * 2**20
 HIGHEST_SEQUENCE = 10**9
-UNKNOWN_DEVICE = "it comes from a device that is not paired here"
+UNKNOWN_DEVICE = to_translate("it comes from a device that is not paired here")
 BY_CLINIC = "clinic"
-REVOKED_DEVICE = "its device was revoked before it was made"
+REVOKED_DEVICE = to_translate("its device was revoked before it was made")
 
 
 @dataclass(frozen=True, slots=True)
@@ -94,8 +95,9 @@ def receive(sealed: bytes, exchange: Exchange, now: Moment) -> Received:
         SyncError: Refused; what was set apart is kept whole, nothing else is.
         VaultError: The store refused the save; nothing was kept, no receipt exists.
     """
-    with exchange.vault.turn:
-        return _receive(sealed, exchange, now, admitted_by="")
+    return exchange.vault.attempt(
+        lambda: _receive(sealed, exchange, now, admitted_by="")
+    )
 
 
 def admit(key: str, exchange: Exchange, now: Moment, by: str) -> Received:
@@ -108,11 +110,14 @@ def admit(key: str, exchange: Exchange, now: Moment, by: str) -> Received:
         NotABundleError: Nothing is held under this key.
         UnknownDeviceError: Its device is still not paired.
     """
-    with exchange.vault.turn:
+
+    def from_quarantine() -> Received:
         sealed = exchange.quarantine.content(key)
         if sealed is None or not by:
             raise NotABundleError("nothing is held, or nobody admits it")
         return _receive(sealed, exchange, now, admitted_by=by)
+
+    return exchange.vault.attempt(from_quarantine)
 
 
 def open_known(exchange: Exchange, sealed: bytes) -> tuple[OpenedBundle, Device]:

@@ -9,6 +9,7 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field, replace
 from typing import Any, ClassVar
 
+from exam_app.language.catalogue import to_translate
 from exam_app.store.engine.documents import from_text, read_row, to_text
 from exam_app.store.engine.tables import SealedTables, required_id
 from exam_app.store.repositories.listed import HANDED_OVER
@@ -24,7 +25,7 @@ STATES = (WAITING, SHOWN, BY_CODE, RECEIVED)
 class BundleGoneError(SyncError):
     """The bundle is not here, or its bytes were dropped after the signed receipt."""
 
-    advice: ClassVar[str] = (
+    advice: ClassVar[str] = to_translate(
         "This hand-over was received, or is not of this device. Nothing was changed. "
         "Go back to the list of what waits."
     )

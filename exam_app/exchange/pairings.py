@@ -8,6 +8,7 @@ the same way.
 from dataclasses import dataclass, replace
 from typing import ClassVar
 
+from exam_app.language.catalogue import to_translate
 from exam_app.record.cose import key_id_of
 from exam_app.record.lineage import FormerKey, signing_keys_of
 from exam_app.store.engine.documents import read_row, stored_row
@@ -23,7 +24,7 @@ _CLINIC = "clinic"
 class NotPairedError(SyncError):
     """There is no clinic, or no such device, that a person confirmed."""
 
-    advice: ClassVar[str] = (
+    advice: ClassVar[str] = to_translate(
         "This device is not paired with a clinic. The exams stay here. "
         "Pair it with the clinic's computer, then hand over."
     )

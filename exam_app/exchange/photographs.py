@@ -17,6 +17,7 @@ from exam_app.exchange.inbox import public_key_of
 from exam_app.exchange.pairings import PAIRED, REVOKED, Device
 from exam_app.exchange.protocols import protocol_lookup
 from exam_app.exchange.returns import records_for
+from exam_app.language.catalogue import to_translate
 from exam_app.record.cose import key_id_of
 from exam_app.record.errors import RecordError
 from exam_app.record.records import read_exam
@@ -48,7 +49,7 @@ LAST_LIST = "photographs_told_ms"
 class UnnamedPhotographError(SyncError):
     """A photograph that no record names, and too many such are kept already."""
 
-    advice = (
+    advice = to_translate(
         "No record here names this photograph yet, and as many such are kept as may "
         "be. It was not kept. Take in the records first, then this photograph again."
     )
@@ -130,14 +131,17 @@ def receive_photograph(sealed: bytes, exchange: Exchange) -> PhotographArrival:
         SyncError: Refused; nothing was kept.
         VaultError: It could not be kept; it may come again.
     """
-    with exchange.vault.turn:
-        opened, device = open_known_photograph(exchange, sealed)
-        key = opened.label.sha256
-        was_known = exchange.vault.photographs.has(key)
-        if device.state == REVOKED and not _is_named(exchange, opened):
-            raise RevokedDeviceError("a photograph that no record here names")
-        is_named = _keep(exchange, opened)
-        return PhotographArrival(key, device, is_named, was_known)
+    return exchange.vault.attempt(lambda: _receive(sealed, exchange))
+
+
+def _receive(sealed: bytes, exchange: Exchange) -> PhotographArrival:
+    opened, device = open_known_photograph(exchange, sealed)
+    key = opened.label.sha256
+    was_known = exchange.vault.photographs.has(key)
+    if device.state == REVOKED and not _is_named(exchange, opened):
+        raise RevokedDeviceError("a photograph that no record here names")
+    is_named = _keep(exchange, opened)
+    return PhotographArrival(key, device, is_named, was_known)
 
 
 def _is_named(exchange: Exchange, opened: OpenedPhotograph) -> bool:

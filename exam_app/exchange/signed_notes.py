@@ -11,13 +11,14 @@ from dataclasses import dataclass
 from exam_app.domain.wording.visible_text import visible
 from exam_app.exchange.exchange import Exchange
 from exam_app.exchange.pairings import REVOKED
+from exam_app.language.catalogue import to_translate, tr
 from exam_app.record.cose import key_id_of
 from exam_app.record.errors import RecordError
 from exam_app.record.notes import Note, NoteKind
 from exam_app.record.records import read_note
 from exam_app.store.vault.vault import Vault
 
-COUNTS_NOT = "It does not count as acknowledged."
+COUNTS_NOT = to_translate("It does not count as acknowledged.")
 
 
 @dataclass(frozen=True, slots=True)
@@ -39,8 +40,13 @@ class Signer:
         """Name a signer that is not the clinic; empty for the clinic."""
         if self.is_clinic:
             return ""
-        ended = f", which {self.revoked_by} trusts no more" if self.revoked_by else ""
-        return f"signed by {self.name}{ended}, not by the clinic"
+        if self.revoked_by:
+            return tr(
+                "signed by {name}, which {person} trusts no more, not by the clinic",
+                name=self.name,
+                person=self.revoked_by,
+            )
+        return tr("signed by {name}, not by the clinic", name=self.name)
 
 
 @dataclass(frozen=True, slots=True)
@@ -61,7 +67,7 @@ class SignedNote:
         """Say who signed it, where that was not the clinic, and what that means."""
         words = self.signer.words
         if words and self.note.kind is NoteKind.ACKNOWLEDGEMENT:
-            return f"{words[0].upper()}{words[1:]}. {COUNTS_NOT}"
+            return f"{words[0].upper()}{words[1:]}. {tr(COUNTS_NOT)}"
         return f"{words[0].upper()}{words[1:]}." if words else ""
 
 
@@ -74,20 +80,22 @@ def signer_of(vault: Vault, key_id: bytes) -> Signer:
     """Name the computer whose key has this id, as far as it is known here."""
     exchange, is_clinic_here = Exchange(vault), vault.settings.get("role") == "clinic"
     if is_own_key(vault, key_id):
-        name = "this computer" if is_clinic_here else "this device"
+        name = tr("this computer") if is_clinic_here else tr("this device")
         return Signer(name, is_clinic_here)
     clinic = exchange.pairing.clinic()
     if clinic is not None and key_id == key_id_of(clinic.signing_key):
-        return Signer(f"the clinic “{visible(clinic.name)}”", is_clinic=True)
+        return Signer(
+            tr("the clinic “{name}”", name=visible(clinic.name)), is_clinic=True
+        )
     device = exchange.pairing.device_of_key(key_id)
     if device is not None:
-        name = f"the device “{visible(device.name)}”"
-        by = device.revoked_by or "somebody" if device.state == REVOKED else ""
+        name = tr("the device “{name}”", name=visible(device.name))
+        by = device.revoked_by or tr("somebody") if device.state == REVOKED else ""
         return Signer(name, revoked_by=visible(by))
     mark = key_id.hex()[:8]
-    name = f"another device, key {mark[:4]} {mark[4:]}"
+    name = tr("another device, key {mark}", mark=" ".join((mark[:4], mark[4:])))
     told = exchange.vouched_name(key_id)
-    return Signer(f"the device “{visible(told)}”" if told else name)
+    return Signer(tr("the device “{name}”", name=visible(told)) if told else name)
 
 
 def notes_of(vault: Vault, exam_id: str) -> tuple[tuple[SignedNote, ...], int]:

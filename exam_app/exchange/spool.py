@@ -21,6 +21,7 @@ from exam_app.exchange.photographs import (
     PhotographArrival,
     receive_photograph,
 )
+from exam_app.language.catalogue import tr
 from exam_app.store.engine.files import flush_folder
 from exam_app.store.errors import VaultFullError, save_refusal
 from exam_app.store.vault.vault import Vault
@@ -123,7 +124,7 @@ def import_spool(
         try:
             received.append(receive(sealed, exchange, now))
         except SyncError as error:
-            refused.append(error.advice)
+            refused.append(tr(error.advice))
             if exchange.quarantine.get(sha256(sealed).hex()) is None:
                 _refuse(path)
                 continue
@@ -141,9 +142,9 @@ def _with_photographs(
         try:
             came.append(receive_photograph(path.read_bytes(), exchange))
         except REFUSED_FOR_NOW as error:
-            waiting.append((path.name, error.advice))
+            waiting.append((path.name, tr(error.advice)))
         except SyncError as error:
-            refused.append(error.advice)
+            refused.append(tr(error.advice))
             _refuse(path)
         else:
             path.unlink(missing_ok=True)

@@ -10,6 +10,7 @@ from exam_app.domain.exam.exam import Exam
 from exam_app.domain.protocol.protocol import SpeciesProtocol
 from exam_app.exchange.exchange import Exchange
 from exam_app.exchange.protocols import NewProtocols, new_protocols, protocol_lookup
+from exam_app.language.catalogue import to_translate
 from exam_app.record.cbor_form import decode
 from exam_app.record.cose import key_id_of
 from exam_app.record.errors import RecordError
@@ -25,12 +26,12 @@ from sync.bundle.contents import OwnerPart
 from sync.receipts import Outcome
 
 HIGHEST_REVISION = 10_000
-DEMO_MIXED = "an invented record among real ones, or the other way round"
-NOTE_CHANGED = "another note is kept under its id"
-BAD_CLAIM = "its revision number does not fit what it names"
-PARENT_MISSING = "it revises a record that is not here yet"
-OTHER_DEVICE = "it revises a record that another device closed"
-OTHER_ROLE = "it revises a record that another role closed"
+DEMO_MIXED = to_translate("an invented record among real ones, or the other way round")
+NOTE_CHANGED = to_translate("another note is kept under its id")
+BAD_CLAIM = to_translate("its revision number does not fit what it names")
+PARENT_MISSING = to_translate("it revises a record that is not here yet")
+OTHER_DEVICE = to_translate("it revises a record that another device closed")
+OTHER_ROLE = to_translate("it revises a record that another role closed")
 SaltedOwner = tuple[bytes, Owner]
 _UUID = re.compile(r"[0-9a-f]{32}")
 _BESIDE = {"owner", "changed_from", "record_keys"}

@@ -49,6 +49,7 @@ from exam_app.export.fhir_shapes import (
     tidy,
     when,
 )
+from exam_app.language.catalogue import in_english
 
 ANIMAL = "http://hl7.org/fhir/StructureDefinition/patient-animal"
 _GENDER_STATUS = "http://hl7.org/fhir/animal-genderstatus"
@@ -219,6 +220,7 @@ class DraftExportError(ExamError):
     )
 
 
+@in_english()
 def exam_bundle(
     exam: Exam,
     protocol: SpeciesProtocol,

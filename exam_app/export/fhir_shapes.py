@@ -26,7 +26,7 @@ from exam_app.domain.measure.known_units import KNOWN_UNITS
 from exam_app.domain.measure.units import Measure
 from exam_app.domain.moments import Moment
 from exam_app.domain.protocol.protocol import SpeciesProtocol, Vital
-from exam_app.domain.wording.region_wording import marks_of
+from exam_app.domain.wording.correction_wording import marks_of
 
 Resource = dict[str, Any]
 

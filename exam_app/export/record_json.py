@@ -28,6 +28,7 @@ from exam_app.domain.protocol.protocol import SpeciesProtocol, split_key
 from exam_app.domain.wording.exam_wording import describe_finding, describe_vital
 from exam_app.domain.wording.region_wording import rest_words
 from exam_app.domain.wording.written_record import Section, write_record
+from exam_app.language.catalogue import in_english
 
 Json = dict[str, Any]
 FORMAT, VERSION = "exam-record-json", 1
@@ -75,6 +76,7 @@ class VitalInWords:
     flag: str
 
 
+@in_english()
 def record_json(
     exam: Exam,
     protocol: SpeciesProtocol,

@@ -29,19 +29,16 @@ from exam_app.domain.exam.review import region_label
 from exam_app.domain.lumps.lumps import Lump
 from exam_app.domain.measure.units import Reading
 from exam_app.domain.protocol.protocol import SCOPE_LABELS, SpeciesProtocol, split_key
+from exam_app.domain.wording.correction_wording import correction_lines, marks_of
 from exam_app.domain.wording.exam_wording import (
     describe_finding,
     describe_value,
     mark_words,
 )
 from exam_app.domain.wording.photo_wording import photo_line
-from exam_app.domain.wording.region_wording import (
-    all_findings,
-    correction_lines,
-    marks_of,
-    rest_words,
-)
+from exam_app.domain.wording.region_wording import all_findings, rest_words
 from exam_app.domain.wording.written_record import Section
+from exam_app.language.catalogue import in_english
 
 # A spreadsheet takes a cell that begins so for a formula and may run it.
 _FORMULA_SIGNS = ("=", "+", "-", "@", "\t", "\r")
@@ -59,6 +56,7 @@ _COLUMNS = (
 )
 
 
+@in_english()
 def exam_rows(
     exam: Exam,
     protocol: SpeciesProtocol,

@@ -28,6 +28,7 @@ from exam_app.domain.protocol.protocol import (
     VitalKind,
     split_key,
 )
+from exam_app.language.catalogue import in_english
 from exam_app.paper.fonts import Font
 from exam_app.paper.sheet import PageSize, Sheet
 
@@ -50,6 +51,7 @@ HOW_TO_TYPE_IN = (
 )
 
 
+@in_english()
 def blank_sheet(
     exam: Exam,
     protocol: SpeciesProtocol,

@@ -14,6 +14,7 @@ from exam_app.domain.wording.kennel_card import (
     is_by_veterinarian,
     kennel_card,
 )
+from exam_app.language.catalogue import in_english
 from exam_app.paper.figures import draw_code
 from exam_app.paper.fonts import Font
 from exam_app.paper.sheet import MARGIN, PageSize, Sheet
@@ -23,6 +24,7 @@ _NAMED_ABOVE = ("Name", "Number")
 _TO_FILL_IN = ("Feeding", "Handling, said by hand")
 
 
+@in_english()
 def kennel_sheet(
     exams: Sequence[Exam], size: PageSize, font: Font, practice: str = ""
 ) -> bytes:

@@ -10,6 +10,7 @@ from exam_app.domain.protocol.protocol import SpeciesProtocol
 from exam_app.domain.wording.count_words import count_words
 from exam_app.domain.wording.exam_wording import describe_value
 from exam_app.domain.wording.written_record import write_record
+from exam_app.language.catalogue import in_english
 from exam_app.paper.fonts import Font
 from exam_app.paper.sheet import PageSize, Sheet
 
@@ -37,6 +38,7 @@ class ListLine:
     words: tuple[str, ...] = ()
 
 
+@in_english()
 def day_sheet(
     title: str,
     groups: Iterable[tuple[str, Sequence[ListLine]]],
@@ -75,6 +77,7 @@ def _tick_line(sheet: Sheet, line: ListLine) -> None:
         sheet.text(words, _SIZE, indent=_TICK + 6)
 
 
+@in_english()
 def round_sheet(
     group: Exam,
     protocol: SpeciesProtocol,

@@ -19,6 +19,7 @@ from exam_app.app.view.clinic_review_presenter import (
     review_lines,
     review_title,
 )
+from exam_app.app.view.round_presenter import columns_offered
 from exam_app.domain.animal.history import Series
 from exam_app.domain.animal.signalment import Animal
 from exam_app.domain.exam.exam import Exam, words_for
@@ -31,6 +32,7 @@ from exam_app.domain.wording.kennel_card import is_by_veterinarian
 from exam_app.domain.wording.written_record import write_record
 from exam_app.exchange.exchange import Exchange
 from exam_app.exchange.signed_notes import acknowledgements, notes_of, signer_of
+from exam_app.language.catalogue import in_english
 from exam_app.paper.blank_form import blank_sheet
 from exam_app.paper.fonts import Font
 from exam_app.paper.kennel import kennel_sheet
@@ -55,6 +57,7 @@ def paper_size(vault: Vault) -> PageSize:
     return PageSize[known] if known in PageSize.__members__ else PageSize.A4
 
 
+@in_english()
 def practice_line(vault: Vault) -> str:
     """Name the practice and its telephone number, as far as they are set."""
     settings = vault.settings
@@ -62,6 +65,7 @@ def practice_line(vault: Vault) -> str:
     return " · ".join(filter(None, named))
 
 
+@in_english()
 def print_record(vault: Vault, kept: KeptRecord, size: PageSize, font: Font) -> bytes:
     """Return a closed record for the veterinarian, with its notes and photographs.
 
@@ -83,6 +87,7 @@ def print_record(vault: Vault, kept: KeptRecord, size: PageSize, font: Font) -> 
     return record_sheet(facts, size, font)
 
 
+@in_english()
 def print_draft(
     vault: Vault, exam: Exam, protocol: SpeciesProtocol, size: PageSize, font: Font
 ) -> bytes:
@@ -97,6 +102,7 @@ def print_draft(
     return record_sheet(facts, size, font)
 
 
+@in_english()
 def print_take_home(
     vault: Vault, kept: KeptRecord, size: PageSize, font: Font
 ) -> bytes:
@@ -117,6 +123,7 @@ def print_take_home(
     return take_home_sheet(told, size, font)
 
 
+@in_english()
 def print_kennel_card(
     vault: Vault, animal_id: str, size: PageSize, font: Font
 ) -> bytes | None:
@@ -131,6 +138,7 @@ def print_kennel_card(
     return kennel_sheet(exams, size, font, practice_line(vault))
 
 
+@in_english()
 def print_day_list(
     vault: Vault, rows: Sequence[ClosedExam], title: str, size: PageSize, font: Font
 ) -> bytes:
@@ -164,6 +172,7 @@ def print_day_list(
 EMPTY_ROWS = 8
 
 
+@in_english()
 def print_round(
     vault: Vault,
     group: Exam,
@@ -182,9 +191,13 @@ def print_round(
     read = (read_kept(vault, row.exam_id) for row in in_round)
     closed = [kept.exam for kept in read if kept is not None]
     rows = [*closed, *still_open]
-    return round_sheet(group, protocol, columns, rows, size, font, empty=EMPTY_ROWS)
+    # A screen names its columns in the language that was chosen.
+    english = {c.key: c for c in columns_offered(protocol, words_for(group))}
+    asked = [english.get(column.key, column) for column in columns]
+    return round_sheet(group, protocol, asked, rows, size, font, empty=EMPTY_ROWS)
 
 
+@in_english()
 def print_blank_form(
     loaded: LoadedProtocol,
     scope: Scope,

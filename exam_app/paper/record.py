@@ -23,6 +23,7 @@ from exam_app.domain.protocol.protocol import SpeciesProtocol
 from exam_app.domain.wording.photo_wording import PHOTOGRAPHS, photo_words
 from exam_app.domain.wording.region_wording import MARKS
 from exam_app.domain.wording.written_record import Section, WrittenRecord
+from exam_app.language.catalogue import in_english
 from exam_app.paper.figures import draw_plot, draw_view
 from exam_app.paper.fonts import Font
 from exam_app.paper.pdf_file import Picture
@@ -88,6 +89,7 @@ class RecordFacts:
     practice: str = ""
 
 
+@in_english()
 def record_sheet(facts: RecordFacts, size: PageSize, font: Font) -> bytes:
     """Return the record as a PDF.
 

@@ -26,6 +26,7 @@ from exam_app.domain.wording.written_record import (
     WrittenRecord,
     write_record,
 )
+from exam_app.language.catalogue import in_english
 from exam_app.paper.fonts import Font
 from exam_app.paper.plain_words import in_plain_words
 from exam_app.paper.record import ATTENTION, draw_marks
@@ -75,6 +76,7 @@ class TakeHome:
     beside: Sequence[Correction] = ()
 
 
+@in_english()
 def take_home_sheet(told: TakeHome, size: PageSize, font: Font) -> bytes:
     """Return the sheet as a PDF."""
     exam, protocol = in_plain_words(told.exam, told.protocol)

@@ -10,6 +10,7 @@ from dataclasses import dataclass, field
 from exam_app.domain.wording.count_words import count_words
 from exam_app.exchange.exchange import Exchange
 from exam_app.exchange.signed_notes import signer_of
+from exam_app.language.catalogue import in_english
 from exam_app.record.cose import key_id_of
 from exam_app.store.repositories.rows import ClosedExam
 from exam_app.store.vault.vault import Vault
@@ -82,6 +83,7 @@ def folder_of(row: ClosedExam) -> str:
     return f"{RECORDS}/{day[:7]}/{day}-{row.record_hash[:16]}"
 
 
+@in_english()
 def keys_json(vault: Vault) -> bytes:
     """Return the public keys known here, with whose they are, as JSON."""
     keys = [
@@ -95,6 +97,7 @@ def keys_json(vault: Vault) -> bytes:
     return (json.dumps(keys, ensure_ascii=False, indent=1) + "\n").encode()
 
 
+@in_english()
 def left_out_words(found: Exported, wanted: Wanted) -> str:
     """Say what is not in an export, and why; at least one line."""
     unread = "record does not verify here; its signed bytes alone are in"

@@ -20,6 +20,7 @@ from exam_app.crypto.door import sha256
 from exam_app.domain.moments import Moment
 from exam_app.export.record_json import SCHEMA_NAME, schema_json
 from exam_app.export.tables import as_csv
+from exam_app.language.catalogue import in_english
 from exam_app.paper.font_file import sheet_font
 from exam_app.paper.printing import paper_size, practice_line
 from exam_app.record.errors import RecordError
@@ -159,6 +160,7 @@ class _Run:
         await pace.in_turn(partial(self._sign, at))
         return self.found
 
+    @in_english()
     def _begin(self) -> None:
         marker = self.folder / README
         if self.folder.exists() and any(self.folder.iterdir()):
@@ -175,6 +177,7 @@ class _Run:
         self.found.total = len(self.rows)
         self.found.drafts = len(self.vault.drafts.open())
 
+    @in_english()
     def _record(self, row: ClosedExam, read: RecordReader) -> None:
         place = self.folder / folder_of(row)
         expected = made_from(
@@ -276,6 +279,7 @@ class _Run:
         self.pictures.add(key)
         return True
 
+    @in_english()
     def _keep_tops(self) -> None:
         """Write what stands beside the records, and name it."""
         vault, folder = self.vault, self.folder
@@ -299,6 +303,7 @@ class _Run:
                     write(line)
         self.tops = [README, "records.csv", *contents, *tables]
 
+    @in_english()
     def _list_all(self) -> None:
         """Join the tables of the records, and list every file with its hash."""
         folder = self.folder
@@ -321,6 +326,7 @@ class _Run:
                 own = sum_of(folder / place / SUMS)
                 write(sum_line(f"{place}/{SUMS}", own).encode())
 
+    @in_english()
     def _sign(self, at: Moment) -> None:
         seed = self.vault.settings.get("signing_key")
         signed, self.found.key = sign_list(sum_of(self.folder / SUMS), at, seed)

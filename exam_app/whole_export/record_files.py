@@ -22,6 +22,7 @@ from exam_app.export.fhir_r5 import as_r5
 from exam_app.export.fhir_shapes import Resource
 from exam_app.export.record_json import record_json
 from exam_app.export.tables import as_csv, exam_rows
+from exam_app.language.catalogue import in_english
 from exam_app.paper.fonts import Font
 from exam_app.paper.printing import print_record
 from exam_app.paper.sheet import PageSize
@@ -61,6 +62,7 @@ class Written:
     on_paper: Callable[[KeptRecord], bytes]
 
 
+@in_english()
 def _text(record: Written) -> bytes:
     kept = record.kept
     written = write_record(
@@ -74,6 +76,7 @@ def _text(record: Written) -> bytes:
     return text.encode("utf-8", "replace")
 
 
+@in_english()
 def _json(record: Written) -> bytes:
     kept = record.kept
     return record_json(
@@ -87,6 +90,7 @@ def _json(record: Written) -> bytes:
     )
 
 
+@in_english()
 def _csv(record: Written) -> bytes:
     exam, protocol = record.kept.exam, record.kept.loaded.protocol
     beside = record.corrections
@@ -120,6 +124,7 @@ class Paper:
         return f"printed on {self.size.name} for {head}"
 
 
+@in_english()
 def read_written(
     vault: Vault, kept: KeptRecord, signed: bytes, paper: Paper, *, with_private: bool
 ) -> Written:
@@ -154,6 +159,7 @@ def note_files(vault: Vault, exam_id: str) -> Iterator[tuple[str, bytes]]:
         yield f"note-{sha256(signed).hex()[:16]}.cose", signed
 
 
+@in_english()
 def made_from(
     vault: Vault, row: ClosedExam, paper: Paper, *, with_private: bool
 ) -> str:
@@ -180,6 +186,7 @@ def _hash_of_records(vault: Vault, animal_id: str) -> str:
     return sha256("\n".join(hashes).encode()).hex()
 
 
+@in_english()
 def named_lines(
     vault: Vault, kept: KeptRecord, found: Sequence[tuple[str, bool]]
 ) -> str:

@@ -31,6 +31,8 @@ Control = dict[str, Any]
 # What a device does without anything to be seen of it on the page.
 _UNSEEN = {"vibrate", "enable", "disable", "set", "scroll_to"}
 _DISCONNECTED_SECONDS = 3600
+# The browser still asks the person.
+NO_ANSWER = object()
 
 
 @dataclass(frozen=True, slots=True)
@@ -64,6 +66,8 @@ class FakeClient(Connection):
         focused: The id of the text field with the cursor.
         to_choose: The files that the next window for choosing files gives.
         saved: Name and content of every file offered to be saved.
+        camera: What a camera answers, by what is asked of it: a result, a refusal, or
+            ``NO_ANSWER``.
     """
 
     def __init__(self, loop: asyncio.AbstractEventLoop, executor: Executor) -> None:
@@ -77,6 +81,7 @@ class FakeClient(Connection):
         self.focused: int | None = None
         self.to_choose: list[Path] = []
         self.saved: list[tuple[str, bytes]] = []
+        self.camera: dict[str, Any] = {}
         self._controls: dict[int, Control] = {}
         self._shown: list[Shown] = []
         self._tasks: set[asyncio.Task[None]] = set()
@@ -213,8 +218,23 @@ class FakeClient(Connection):
                     self._note(rest[0])
 
     def _answer(self, asked: dict[str, Any]) -> None:
-        name, arguments = asked["name"], asked.get("args") or {}
-        control, result, error = self._controls[asked["control_id"]], None, None
+        control, name = self._controls[asked["control_id"]], asked["name"]
+        if control["_c"] != "Camera":
+            result, error = self._done(control, name, asked.get("args") or {})
+        else:
+            result, error = self.camera.get(name, RuntimeError("cameraNotFound")), None
+            if result is NO_ANSWER:
+                return
+            if isinstance(result, Exception):
+                result, error = None, str(result)
+        self.session.handle_invoke_method_results(
+            asked["control_id"], asked["call_id"], result, error
+        )
+
+    def _done(
+        self, control: Control, name: str, arguments: dict[str, Any]
+    ) -> tuple[Any, str | None]:
+        """Do what a control is asked for; give the result, or why it was refused."""
         match name:
             case "push_route":
                 self.go(arguments["route"])
@@ -224,12 +244,10 @@ class FakeClient(Connection):
             case "save_file":
                 self.saved.append((arguments["file_name"], arguments["src_bytes"]))
             case "pick_files":
-                result = [_as_chosen(path) for path in self.to_choose]
+                return [_as_chosen(path) for path in self.to_choose], None
             case _ if name not in _UNSEEN:
-                error = f"there is no browser here to {name}"
-        self.session.handle_invoke_method_results(
-            asked["control_id"], asked["call_id"], result, error
-        )
+                return None, f"there is no browser here to {name}"
+        return None, None
 
 
 def _put(target: Any, key: Any, value: Any, *, is_added: bool) -> None:

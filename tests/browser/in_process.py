@@ -214,6 +214,11 @@ class InProcessDriver:
         self._client = self._app.run(self._app.open_page(self.size))
 
     @property
+    def client(self) -> FakeClient:
+        """What stands for the browser."""
+        return self._client
+
+    @property
     def route(self) -> str:
         """The address of the screen, from its first slash."""
         return str(self._look(lambda: self._client.page["route"]))

@@ -26,7 +26,6 @@ ALLOWED = {
     "ages: unit in {'days', 'weeks'}": AN_AGE,
     "ages: unit == 'years'": AN_AGE,
     "ages: unit == 'months'": AN_AGE,
-    "ages: unit.removesuffix('s')": AN_AGE,
     "codec: unit == 'beat/min'": FORMAT_1,
     "codec: unit == 'kg'": FORMAT_1,
     "vital_zone: edit.form.unit == 'lb'": "the pad's only keys with letters",

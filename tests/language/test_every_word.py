@@ -49,7 +49,11 @@ _SAME = re.compile(
 
 @pytest.fixture
 def pseudo(monkeypatch):
-    monkeypatch.setattr(catalogue._Chosen, "translations", Pseudo())
+    pseudo = Pseudo()
+    monkeypatch.setattr(catalogue._Chosen, "translations", pseudo)
+    monkeypatch.setattr(catalogue._Chosen, "code", "es")
+    # A store that is opened chooses its language, and then reads this one.
+    monkeypatch.setattr(catalogue, "_read", lambda _code: pseudo)
 
 
 def demo_words() -> str:

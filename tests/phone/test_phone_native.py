@@ -127,9 +127,9 @@ def dependencies_on(system):
 
 
 @pytest.mark.parametrize("system", ["Android", "iOS"])
-def test_a_native_package_brings_no_server(system):
+def test_a_native_package_brings_no_server_and_no_camera(system):
     left_out = dependencies_on("Linux").keys() - dependencies_on(system).keys()
-    assert left_out == {"flet-web", "uvicorn", "fastapi", "websockets"}
+    assert left_out == {"flet-web", "flet-camera", "uvicorn", "fastapi", "websockets"}
 
 
 def test_the_package_asks_for_no_network_and_for_nothing_else():

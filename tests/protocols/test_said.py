@@ -7,12 +7,11 @@ import pytest
 
 from exam_app.domain.protocol.protocol import Scope
 from exam_app.domain.words.line_reader import read_line
-from exam_app.domain.words.protocol_words import ProtocolWords
 from exam_app.domain.words.trade_words import TradeWords
 from exam_app.protocols.codec import FORMAT, ProtocolFileError, ProtocolTooNewError
 from exam_app.protocols.loader import available, load_bytes, load_content, load_protocol
 from exam_app.protocols.trade_words import FILE_NAME, read_words, trade_words, words_of
-from tests.line_reading import shown
+from tests.line_reading import shown, words_of_scope
 
 
 def _with_said(way: str = "cone-shaped", written: int = FORMAT) -> bytes:
@@ -33,7 +32,7 @@ def test_a_protocol_that_says_nothing_more_keeps_its_content_and_hash():
 
 def test_a_find_is_understood_by_its_other_words():
     loaded = load_bytes("dog.toml", _with_said("eye held tight"))
-    words = ProtocolWords.of_scope(loaded.protocol, Scope.TECHNICIAN, trade_words())
+    words = words_of_scope(loaded.protocol, Scope.TECHNICIAN, trade_words())
     (item,) = read_line(words, "left eye, eye held tight").items
     assert shown(item) == "eyes.left squint"
 
@@ -111,9 +110,7 @@ def test_hostile_bytes_are_refused_and_nothing_else_happens(tmp_path):
 def test_a_practices_own_word_is_understood(tmp_path):
     (tmp_path / FILE_NAME).write_text('[vitals]\nheart_rate = ["ticker"]\n')
     found = words_of(tmp_path)
-    words = ProtocolWords.of_scope(
-        load_protocol("dog").protocol, Scope.TECHNICIAN, found.trade
-    )
+    words = words_of_scope(load_protocol("dog").protocol, Scope.TECHNICIAN, found.trade)
     (item,) = read_line(words, "ticker 88").items
     assert shown(item) == "heart_rate=88 beat/min"
     assert item.is_sure
@@ -121,7 +118,7 @@ def test_a_practices_own_word_is_understood(tmp_path):
 
 def test_a_short_form_is_written_out_and_told(tmp_path):
     (tmp_path / FILE_NAME).write_text('[phrases]\n"usual" = "mm pink, CRT 1 s"\n')
-    words = ProtocolWords.of_scope(
+    words = words_of_scope(
         load_protocol("dog").protocol, Scope.TECHNICIAN, words_of(tmp_path).trade
     )
     line = read_line(words, "Usual, HR 88; unusually calm")
@@ -136,9 +133,7 @@ def test_a_short_form_is_written_out_and_told(tmp_path):
 
 def test_a_short_form_brings_in_no_other():
     trade = TradeWords(phrases={"a": "b b", "b": "a a"})
-    words = ProtocolWords.of_scope(
-        load_protocol("dog").protocol, Scope.TECHNICIAN, trade
-    )
+    words = words_of_scope(load_protocol("dog").protocol, Scope.TECHNICIAN, trade)
     assert read_line(words, "a").text == "b b"
 
 

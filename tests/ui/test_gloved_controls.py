@@ -47,13 +47,6 @@ def maker(request):
     return MAKERS[request.param]
 
 
-@pytest.fixture(autouse=True)
-def bare_again():
-    """Take the gloves off after each test, whatever it found."""
-    yield
-    HANDS.gloved = False
-
-
 def height_of(named):
     drawn = named.content
     if drawn.height:

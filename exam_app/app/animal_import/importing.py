@@ -13,6 +13,7 @@ from exam_app.app.animal_import.planning import PlannedAnimal
 from exam_app.crypto.door import sha256
 from exam_app.domain.errors import ExamError
 from exam_app.domain.moments import Moment
+from exam_app.language.catalogue import to_translate
 from exam_app.store.engine.documents import read_row, stored_row
 from exam_app.store.vault.vault import Vault
 
@@ -22,7 +23,7 @@ _IMPORTS, _ONE = "animal_imports", "animal_import/"
 class NoSuchImportError(ExamError):
     """No import of animals has this number, or it was undone."""
 
-    advice: ClassVar[str] = (
+    advice: ClassVar[str] = to_translate(
         "No import of animals here has this number, or it was undone already. Nothing "
         "was changed. The command without a number lists them."
     )

@@ -15,6 +15,7 @@ from typing import ClassVar
 from exam_app.crypto.door import sha256
 from exam_app.domain.animal.ages import UNITS, known_date
 from exam_app.domain.errors import ExamError
+from exam_app.language.catalogue import to_translate, tr
 from exam_app.record.errors import RecordError
 from exam_app.record.plain_form import from_plain, to_plain
 from exam_app.store.vault.vault import Vault
@@ -33,7 +34,7 @@ _DATE = re.compile(r"(\d{1,4})([-./])(\d{1,2})\2(\d{1,4})", re.ASCII)
 class UnmatchedTableError(ExamError):
     """It was not said what is needed to understand a table."""
 
-    advice: ClassVar[str] = (
+    advice: ClassVar[str] = to_translate(
         "What is named has to be said before the table can be understood: nothing of "
         "it is guessed. Nothing was taken in. Say it, and look at the preview again."
     )
@@ -102,23 +103,34 @@ def match_so_far(vault: Vault, header: Sequence[str], said: Matching) -> Matchin
 def what_is_lacking(matched: Matching, header: Sequence[str]) -> tuple[str, ...]:
     """Return what is to be said before a table can be understood."""
     columns = matched.columns
-    lacking = [f"no field {of!r}" for of in columns if of not in FIELDS]
+    lacking = [
+        tr("no field {field}", field=repr(of)) for of in columns if of not in FIELDS
+    ]
     lacking += [
-        f"no column {name!r}" for name in columns.values() if name not in header
+        tr("no column {name}", name=repr(name))
+        for name in columns.values()
+        if name not in header
     ]
     if "name" not in columns:
-        lacking.append("which column is the name")
+        lacking.append(tr("which column is the name"))
     if "species" not in columns and not matched.species:
-        lacking.append("which column is the species, or the species of all")
+        lacking.append(tr("which column is the species, or the species of all"))
     if "birth_date" in columns and matched.date_order not in DATE_ORDERS:
-        lacking.append(f"the order of dates: {', '.join(DATE_ORDERS)}")
+        lacking.append(
+            tr("the order of dates: {orders}", orders=", ".join(DATE_ORDERS))
+        )
     if "age" in columns:
         if matched.age_unit not in UNITS:
-            lacking.append(f"the unit of ages: {', '.join(UNITS)}")
+            lacking.append(
+                tr("the unit of ages: {units}", units=", ".join(map(tr, UNITS)))
+            )
         if known_date(matched.age_on) is None:
-            lacking.append("the day that the ages are of, as 2026-05-01")
+            lacking.append(tr("the day that the ages are of, as 2026-05-01"))
     of_words = {key.partition(":")[0] for key in matched.words}
-    lacking += [f"no words for {of!r}" for of in sorted(of_words - {*WORDED})]
+    lacking += [
+        tr("no words for {field}", field=repr(of))
+        for of in sorted(of_words - {*WORDED})
+    ]
     return tuple(lacking)
 
 

@@ -14,6 +14,7 @@ from exam_app.app.animal_import.table_file import Table, TableRow, cell_problem
 from exam_app.app.forms.animal_form import animal_of, owner_of, problem_of
 from exam_app.domain.animal.chips import check_chip, normalise_chip
 from exam_app.domain.animal.signalment import AgeBasis, Animal, Owner, Sex
+from exam_app.language.catalogue import tr
 from exam_app.record.plain_form import Plain, to_plain
 from exam_app.store.vault.vault import Vault
 
@@ -150,7 +151,11 @@ def plan_import(
 def _texts(row: TableRow, header: tuple[str, ...], matched: Matching) -> dict[str, str]:
     """Return the cells of a row by field, without spaces at either end."""
     if len(row.cells) != len(header):
-        said = f"{len(row.cells)} cells, and the table has {len(header)} columns"
+        said = tr(
+            "{cells} cells, and the table has {columns} columns",
+            cells=len(row.cells),
+            columns=len(header),
+        )
         raise _Refusal(said)
     cells = dict(zip(header, row.cells, strict=True))
     texts = {of: cells[name].strip() for of, name in matched.columns.items()}
@@ -171,7 +176,7 @@ def _planned(
     chip = texts.get("chip", "")
     checked = check_chip(chip) if chip else None
     if checked is not None and checked.is_refused:
-        raise _Refusal(f"chip: {checked.problems[0]}")
+        raise _Refusal(f"chip: {tr(checked.problems[0])}")
     form = {
         **{name: texts.get(name, "") for name in ("name", "breed", "colour", "tag")},
         **{name: texts.get(name, "") for name in ("place", "behaviour", "dangers")},
@@ -184,9 +189,10 @@ def _planned(
     if problem := problem_of(form, min(on, today)):
         raise _Refusal(problem)
     begun = Animal(new_id(), "", _species(texts, matched, species))
-    notes = [f"chip: {said}" for said in (checked.problems if checked else ())]
+    problems = checked.problems if checked else ()
+    notes = [tr("chip: {problem}", problem=tr(said)) for said in problems]
     if texts.get("birth_date") and texts.get("age"):
-        notes.append("age: not taken, the birth date stands")
+        notes.append(tr("age: not taken, the birth date stands"))
     animal = animal_of(form, begun, on)
     return PlannedAnimal(line, animal, owner_of(form, Owner()), tuple(notes))
 
@@ -196,7 +202,7 @@ def _sex(texts: Mapping[str, str], matched: Matching) -> str:
     if not said:
         return Sex.UNKNOWN.value
     if said not in [sex.value for sex in Sex]:
-        raise _Refusal(f"sex: it was not said what {texts['sex']!r} means")
+        raise _Refusal(f"sex: {_unsaid(texts['sex'])}")
     return said
 
 
@@ -206,10 +212,14 @@ def _species(
     typed = texts.get("species", "") or matched.species
     said = matched.meaning("species", typed)
     if not said:
-        raise _Refusal("species: nothing stands there")
+        raise _Refusal("species: " + tr("nothing stands there"))
     if name := species_named(said, species):
         return name
-    raise _Refusal(f"species: it was not said what {typed!r} means")
+    raise _Refusal(f"species: {_unsaid(typed)}")
+
+
+def _unsaid(typed: str) -> str:
+    return tr("it was not said what {word} means", word=repr(typed))
 
 
 def _age(texts: Mapping[str, str], matched: Matching) -> dict[str, str]:
@@ -219,8 +229,12 @@ def _age(texts: Mapping[str, str], matched: Matching) -> dict[str, str]:
     if birth:
         born = read_date(birth, matched.date_order)
         if born is None:
-            said = f"birth_date: {birth!r} is no day written {matched.date_order}"
-            raise _Refusal(said)
+            said = tr(
+                "{day} is no day written {order}",
+                day=repr(birth),
+                order=matched.date_order,
+            )
+            raise _Refusal(f"birth_date: {said}")
         return {**empty, "basis": AgeBasis.BIRTH_DATE.value, "birth": born.isoformat()}
     if age:
         told = {"basis": AgeBasis.TOLD.value, "age": age}
@@ -231,12 +245,13 @@ def _age(texts: Mapping[str, str], matched: Matching) -> dict[str, str]:
 def _require_new_chip(planned: PlannedAnimal, lines: dict[str, int]) -> None:
     chip = planned.animal.chip
     if chip and lines.setdefault(chip, planned.line) != planned.line:
-        raise _Refusal(f"chip: line {lines[chip]} has the same number")
+        same = tr("line {line} has the same number", line=lines[chip])
+        raise _Refusal(f"chip: {same}")
 
 
 def _why(vault: Vault, planned: PlannedAnimal, known: tuple[str, ...]) -> str:
     shown = [vault.animals.shown(animal_id) for animal_id in known]
     chips = {normalise_chip(one.chip) for one in shown if one is not None}
     if planned.animal.chip and planned.animal.chip in chips:
-        return "the same chip number"
-    return "the same name and owner"
+        return tr("the same chip number")
+    return tr("the same name and owner")

@@ -34,26 +34,26 @@ from exam_app.app.exam_sessions import new_id
 from exam_app.domain.animal.ages import age_line
 from exam_app.domain.errors import ExamError
 from exam_app.domain.moments import Moment
-from exam_app.domain.wording.count_words import count_words
 from exam_app.domain.wording.visible_text import visible
+from exam_app.language.catalogue import to_translate, tr, tr_plural
 from exam_app.protocols.loader import available, load_protocol
 from exam_app.store.vault.vault import Vault
 
 FIELD_LABELS = (
-    ("name", "Name"),
-    ("species", "Species"),
-    ("breed", "Breed or type"),
-    ("sex", "Sex"),
-    ("birth_date", "Birth date"),
-    ("age", "Age"),
-    ("colour", "Colour and markings"),
-    ("chip", "Chip number"),
-    ("tag", "Tag or collar"),
-    ("place", "Pen, kennel or place"),
-    ("behaviour", "How it behaves"),
-    ("dangers", "What can hurt you"),
-    ("owner_name", "Owner's name"),
-    ("owner_phone", "Owner's phone"),
+    ("name", to_translate("Name")),
+    ("species", to_translate("Species")),
+    ("breed", to_translate("Breed or type")),
+    ("sex", to_translate("Sex")),
+    ("birth_date", to_translate("Birth date")),
+    ("age", to_translate("Age")),
+    ("colour", to_translate("Colour and markings")),
+    ("chip", to_translate("Chip number")),
+    ("tag", to_translate("Tag or collar")),
+    ("place", to_translate("Pen, kennel or place")),
+    ("behaviour", to_translate("How it behaves")),
+    ("dangers", to_translate("What can hurt you")),
+    ("owner_name", to_translate("Owner's name")),
+    ("owner_phone", to_translate("Owner's phone")),
     ("owner_address", "Owner's address"),
 )
 _LABELS = dict(FIELD_LABELS)
@@ -97,10 +97,12 @@ class TableChoice:
         self.table, self.plan, self.problem = None, None, ""
         try:
             if len(self.content) > LARGEST_FILE:
-                raise TableTooLargeError(f"more than {LARGEST_FILE} bytes")
+                raise TableTooLargeError(
+                    tr("more than {most} bytes", most=LARGEST_FILE)
+                )
             self.table = table_of(self.content, self.encoding, self.separator)
         except ExamError as error:
-            self.problem = f"{visible(str(error)).capitalize()}. {error.advice}"
+            self.problem = f"{visible(str(error)).capitalize()}. {tr(error.advice)}"
 
     def matched(self, vault: Vault) -> Matching:
         """Return how its columns are understood so far."""
@@ -204,25 +206,28 @@ def examples_of(table: Table, column: str) -> str:
     at = table.header.index(column)
     cells = (row.cells[at].strip() for row in table.rows if at < len(row.cells))
     found = list(dict.fromkeys(filter(None, cells)))[:_EXAMPLES]
-    return ", ".join(visible(one)[:_LONGEST_EXAMPLE] for one in found) or "Empty"
+    return ", ".join(visible(one)[:_LONGEST_EXAMPLE] for one in found) or tr("Empty")
 
 
 def column_words(column: str, matched: Matching) -> str:
     """Say what a column is taken for."""
     fields = [of for of, name in matched.columns.items() if name == column]
-    said = ", ".join(_LABELS[of] for of in fields if of in _LABELS)
-    return f"“{visible(column)}”: {said or 'not taken'}"
+    said = ", ".join(tr(_LABELS[of]) for of in fields if of in _LABELS)
+    said = said or tr("not taken")
+    return f"“{visible(column)}”: {said}"
 
 
 def planned_line(one: PlannedAnimal, today: date) -> str:
     """Say an animal that would be taken in, with its line in the file."""
     animal = one.animal
-    owned = "with an owner" if one.as_plain().get("owner") else ""
-    said = (animal.name, animal.species, animal.breed, animal.sex.value)
+    owned = tr("with an owner") if one.as_plain().get("owner") else ""
+    said = (animal.name, animal.species, animal.breed, tr(animal.sex.value))
     more = (age_line(animal, today), animal.chip, animal.tag, animal.place, owned)
     words = ", ".join(text for text in (*said, *more) if text)
     notes = "".join(f" ({note})" for note in one.notes)
-    return visible(f"Line {one.line}: {words}{notes}")
+    return visible(
+        tr("Line {line}: {words}{notes}", line=one.line, words=words, notes=notes)
+    )
 
 
 def alike_lines(
@@ -233,29 +238,38 @@ def alike_lines(
         shown = [vault.animals.shown(animal_id) for animal_id in one.known]
         names = ", ".join(animal.name for animal in shown if animal is not None)
         name = one.planned.animal.name
-        said = f"Line {one.planned.line}: {name} may be {names}, {one.why}."
+        said = tr(
+            "Line {line}: {name} may be {names}, {why}.",
+            line=one.planned.line,
+            name=name,
+            names=names,
+            why=one.why,
+        )
         yield visible(said), one.known
 
 
 def refusal_words(row: RefusedRow) -> str:
     """Say why a row is refused, its column named as on the screen."""
     of, colon, why = row.reason.partition(": ")
-    reason = f"{_LABELS[of]}: {why}" if colon and of in _LABELS else row.reason
-    return visible(f"Line {row.line} refused. {reason}")
+    reason = f"{tr(_LABELS[of])}: {why}" if colon and of in _LABELS else row.reason
+    return visible(tr("Line {line} refused. {reason}", line=row.line, reason=reason))
 
 
 def plan_words(plan: ImportPlan) -> str:
     """Say how many rows become what."""
-    return (
-        f"{count_words(len(plan.new), 'new animal')}, {len(plan.alike)} like animals "
-        f"here, {len(plan.refused)} refused."
+    return tr(
+        "{new}, {alike} like animals here, {refused} refused.",
+        new=tr_plural("{count} new animal", "{count} new animals", len(plan.new)),
+        alike=len(plan.alike),
+        refused=len(plan.refused),
     )
 
 
 def import_words(one: AnimalImport) -> str:
     """Say an import in a line."""
-    undone = f", taken out again {one.undone}" if one.undone else ""
-    said = f"{one.number}: {one.file}, {one.at}, {count_words(one.count, 'animal')}"
+    undone = tr(", taken out again {undone}", undone=one.undone) if one.undone else ""
+    animals = tr_plural("{count} animal", "{count} animals", one.count)
+    said = f"{one.number}: {one.file}, {one.at}, {animals}"
     return visible(f"{said}{undone}")
 
 

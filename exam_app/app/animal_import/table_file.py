@@ -13,6 +13,7 @@ from pathlib import Path
 from typing import Any, ClassVar
 
 from exam_app.domain.errors import ExamError
+from exam_app.language.catalogue import to_translate, tr
 from exam_app.store.engine.read_files import ReadFile
 from exam_app.store.vault.folder import reaching
 
@@ -31,7 +32,7 @@ SEPARATORS = {"comma": ",", "semicolon": ";", "tab": "\t"}
 class TableTooLargeError(ExamError):
     """A table has more bytes, rows or columns than are taken in at once."""
 
-    advice: ClassVar[str] = (
+    advice: ClassVar[str] = to_translate(
         "This table is larger than can be taken in at once: at most 16 MiB, 20 000 "
         "rows and 100 columns. Nothing was taken in. Split it, and take in the parts."
     )
@@ -40,7 +41,7 @@ class TableTooLargeError(ExamError):
 class TableEncodingError(ExamError):
     """The bytes of a table are not of the encoding that was named."""
 
-    advice: ClassVar[str] = (
+    advice: ClassVar[str] = to_translate(
         "The table is not written in the encoding that was named (UTF-8 if none was). "
         "Nothing was taken in, since names would be spoiled. Save it as UTF-8, or name "
         "its encoding."
@@ -50,7 +51,7 @@ class TableEncodingError(ExamError):
 class TableShapeError(ExamError):
     """A file is no table: no header, a double column, a quote that does not end."""
 
-    advice: ClassVar[str] = (
+    advice: ClassVar[str] = to_translate(
         "This file cannot be read as a table. Nothing was taken in. Look at the line "
         "that is named: each column needs a name of its own in the first line, quotes "
         "have to end, and the separator has to be the one that was named."
@@ -86,7 +87,7 @@ def read_table(path: Path, encoding: str = "utf-8", separator: str = "comma") ->
     """
     with closing(ReadFile(path)) as file, reaching():
         if file.size() > LARGEST_FILE:
-            raise TableTooLargeError(f"more than {LARGEST_FILE} bytes")
+            raise TableTooLargeError(tr("more than {most} bytes", most=LARGEST_FILE))
         content = file.read_at(0, LARGEST_FILE)
     return table_of(content, encoding, separator)
 
@@ -99,7 +100,7 @@ def table_of(
         text = content.decode(ENCODINGS[encoding])
     except UnicodeError as error:
         line = content.count(b"\n", 0, getattr(error, "start", 0)) + 1
-        raise TableEncodingError(f"line {line}") from error
+        raise TableEncodingError(tr("line {line}", line=line)) from error
     lines = csv.reader(
         io.StringIO(text, newline=""), delimiter=SEPARATORS[separator], strict=True
     )
@@ -117,37 +118,41 @@ def _rows(lines: Any) -> Iterator[TableRow]:  # noqa: ANN401 - a reader of csv
         except StopIteration:
             return
         except csv.Error as error:
-            raise TableShapeError(f"line {lines.line_num}: {error}") from error
+            raise TableShapeError(
+                tr("line {line}: {fault}", line=lines.line_num, fault=error)
+            ) from error
         if not any(cell.strip() for cell in cells):
             continue
         count += 1
         if count > MOST_ROWS + 1 or len(cells) > MOST_COLUMNS:
-            raise TableTooLargeError(f"line {lines.line_num}")
+            raise TableTooLargeError(tr("line {line}", line=lines.line_num))
         yield TableRow(lines.line_num, tuple(cells))
 
 
 def _header(cells: tuple[str, ...]) -> tuple[str, ...]:
     names = tuple(cell.strip() for cell in cells)
     if not any(names):
-        raise TableShapeError("line 1: no names of columns")
+        raise TableShapeError(tr("line 1: no names of columns"))
     named = [name for name in names if name]
     doubled = sorted({name for name in named if named.count(name) > 1})
     if doubled:
-        raise TableShapeError(f"line 1: the column {doubled[0]!r} stands twice")
+        raise TableShapeError(
+            tr("line 1: the column {name} stands twice", name=repr(doubled[0]))
+        )
     if any(len(name) > LONGEST_CELL for name in names):
-        raise TableShapeError("line 1: the name of a column is too long")
+        raise TableShapeError(tr("line 1: the name of a column is too long"))
     return names
 
 
 def cell_problem(cell: str) -> str:
     """Say why a cell is not taken in; empty where it is."""
     if len(cell) > LONGEST_CELL:
-        return f"a cell of more than {LONGEST_CELL} characters"
+        return tr("a cell of more than {most} characters", most=LONGEST_CELL)
     if not all(sign.isprintable() for sign in cell):
-        return "a cell with control characters or line ends"
+        return tr("a cell with control characters or line ends")
     is_signed = cell.startswith(("+", "-")) and len(cell) > 1
     if cell.startswith(("=", "@")) or (is_signed and not _is_number(cell[1:])):
-        return f"a cell that a spreadsheet would run: {cell[:40]}"
+        return tr("a cell that a spreadsheet would run: {cell}", cell=cell[:40])
     return ""
 
 

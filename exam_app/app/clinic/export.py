@@ -4,22 +4,23 @@ from collections.abc import Iterable
 
 from exam_app.app.clinic.notes import corrections_beside, notes_beside
 from exam_app.app.queries.kept_records import KeptRecord, read_kept
-from exam_app.domain.wording.count_words import count_words
 from exam_app.export.fhir import as_json, exam_bundle
 from exam_app.export.tables import Row, as_csv, exam_rows
+from exam_app.language.catalogue import in_english, to_translate, tr, tr_plural
 from exam_app.record.errors import RecordError
 from exam_app.store.repositories.rows import ClosedExam
 from exam_app.store.vault.vault import Vault
 
-UNSEALED = (
+UNSEALED = to_translate(
     "The table holds the values unsealed and unsigned. Keep it as you keep paper."
 )
-FHIR_UNSEALED = (
+FHIR_UNSEALED = to_translate(
     "The FHIR file holds the record unsealed and unsigned, and names the signed record "
     "by its hash. Keep it as you keep paper."
 )
 
 
+@in_english()
 def table_of(vault: Vault, rows: Iterable[ClosedExam]) -> tuple[bytes, int]:
     """Write the records of a list as CSV.
 
@@ -42,6 +43,7 @@ def table_of(vault: Vault, rows: Iterable[ClosedExam]) -> tuple[bytes, int]:
     return as_csv(lines), unread
 
 
+@in_english()
 def fhir_of(vault: Vault, kept: KeptRecord) -> bytes:
     """Write one verified record as a FHIR R4 document, without private notes."""
     notes, protocol = notes_beside(vault, kept), kept.loaded.protocol
@@ -68,7 +70,10 @@ def file_name(kept: KeptRecord, ending: str) -> str:
 def told(unread: int) -> str:
     """Say what the file is, and what is not in it."""
     if not unread:
-        return UNSEALED
-    could = "could not be verified and"
-    count = count_words(unread, f"record {could} is", f"records {could} are")
-    return f"{count} not in the table. {UNSEALED}"
+        return tr(UNSEALED)
+    left_out = tr_plural(
+        "{count} record could not be verified and is not in the table.",
+        "{count} records could not be verified and are not in the table.",
+        unread,
+    )
+    return f"{left_out} {tr(UNSEALED)}"

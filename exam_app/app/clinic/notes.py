@@ -25,30 +25,37 @@ from exam_app.domain.moments import Moment
 from exam_app.domain.protocol.protocol import SpeciesProtocol
 from exam_app.domain.wording.pressing_words import finding_words, value_lines
 from exam_app.domain.wording.written_record import Section
+from exam_app.exchange.erasing import REASONS
 from exam_app.exchange.signed_notes import (
     SignedNote,
     acknowledgements,
     notes_of,
     signer_of,
 )
+from exam_app.language.catalogue import to_translate, tr
 from exam_app.record.cose import claimed_key_id
 from exam_app.record.notes import Note, NoteKind
 from exam_app.record.records import sign_note
 from exam_app.store.vault.vault import Vault
 
 KIND_WORDS = {
-    NoteKind.ADDENDUM: "Note",
-    NoteKind.ACKNOWLEDGEMENT: "Acknowledged",
-    NoteKind.RECHECK_REQUEST: "Re-check asked for",
+    NoteKind.ADDENDUM: to_translate("Note"),
+    NoteKind.ACKNOWLEDGEMENT: to_translate("Acknowledged"),
+    NoteKind.RECHECK_REQUEST: to_translate("Re-check asked for"),
 }
-_ERASED = "Owner details erased"
-OTHER_VERSION = "About another version of this record: "
+_FROM_A_DEVICE = {
+    NoteKind.ADDENDUM: to_translate("Note from a device"),
+    # Nothing that another computer calls so is acknowledged.
+    NoteKind.ACKNOWLEDGEMENT: to_translate("Acknowledgement from a device"),
+    NoteKind.RECHECK_REQUEST: to_translate("Re-check asked for from a device"),
+}
+OTHER_VERSION = to_translate("About another version of this record: ")
 
 
 class EmptyNoteError(ExamError):
     """A note or a re-check request says nothing."""
 
-    advice: ClassVar[str] = (
+    advice: ClassVar[str] = to_translate(
         "Nothing was written or chosen. Nothing was stored. "
         "Write what is meant, or choose the parts to look at again."
     )
@@ -114,12 +121,16 @@ def acknowledge_once(vault: Vault, note: Note) -> bool:
     Raises:
         VaultError: Nothing was kept.
     """
-    notes, _ = notes_of(vault, note.exam_id)
-    given = acknowledgements(notes, note.exam_hash)
-    if any(one.note.author.person_id == note.author.person_id for one in given):
-        return False
-    keep_note(vault, note)
-    return True
+
+    def acknowledge() -> bool:
+        notes, _ = notes_of(vault, note.exam_id)
+        given = acknowledgements(notes, note.exam_hash)
+        if any(one.note.author.person_id == note.author.person_id for one in given):
+            return False
+        keep_note(vault, note)
+        return True
+
+    return vault.attempt(acknowledge)
 
 
 def keep_note(vault: Vault, note: Note) -> bytes:
@@ -132,12 +143,16 @@ def keep_note(vault: Vault, note: Note) -> bytes:
         VaultError: Nothing was kept.
     """
     signed = sign_note(note, vault.settings.get("signing_key"))
-    with vault.transaction():
-        vault.notes.put(note.note_id, note.exam_id, signed)
-        # On a device nothing counts that the clinic did not sign.
-        if SignedNote(note, signer_of(vault, claimed_key_id(signed))).acknowledges:
-            name = note.author.name
-            vault.closed.acknowledge(note.exam_id, note.exam_hash, name)
+
+    def keep() -> None:
+        with vault.transaction():
+            vault.notes.put(note.note_id, note.exam_id, signed)
+            # On a device nothing counts that the clinic did not sign.
+            if SignedNote(note, signer_of(vault, claimed_key_id(signed))).acknowledges:
+                name = note.author.name
+                vault.closed.acknowledge(note.exam_id, note.exam_hash, name)
+
+    vault.attempt(keep)
     return signed
 
 
@@ -153,21 +168,22 @@ def show_note(
         words: Whose words name the parts; plain ones for volunteers.
     """
     note = signed.note
-    kind = KIND_WORDS[note.kind]
-    if not signed.signer.is_clinic:
-        # Nothing that another computer calls so is acknowledged.
-        kind = f"{kind.replace('Acknowledged', 'Acknowledgement')} from a device"
-    if note.erased:
-        kind = _ERASED if signed.signer.is_clinic else f"{_ERASED} on a device"
-    role = note.author.role.value
+    is_clinic = signed.signer.is_clinic
+    kind = tr((KIND_WORDS if is_clinic else _FROM_A_DEVICE)[note.kind])
+    if note.erased and is_clinic:
+        kind = tr("Owner details erased")
+    elif note.erased:
+        kind = tr("Owner details erased on a device")
+    role = tr(note.author.role.value)
     when = note.written.date_and_time()
     title = f"{kind}: {note.author.name}, {role}, {when}"
     asked = ", ".join(part_name(protocol, key, words) for key in note.asks_for)
+    erased = ", ".join(map(tr, note.erased))
     lines = (
         signed.signed_words,
-        f"Look again at: {asked}" if asked else "",
-        f"Erased: {', '.join(note.erased)}" if note.erased else "",
-        note.text,
+        tr("Look again at: {asked}", asked=asked) if asked else "",
+        tr("Erased: {details}", details=erased) if erased else "",
+        tr(note.text) if note.text in REASONS.values() else note.text,
     )
     text = "\n".join(line for line in lines if line)
     return ShownNote(title, text, note.exam_hash == exam_hash)
@@ -184,13 +200,15 @@ def notes_beside(vault: Vault, kept: KeptRecord) -> tuple[Section, ...]:
     shown = (show_note(one, protocol, kept.exam_hash, words) for one in notes)
     found = [
         Section(
-            one.title if one.is_about_this else f"{OTHER_VERSION}{one.title}",
+            one.title if one.is_about_this else f"{tr(OTHER_VERSION)}{one.title}",
             tuple(one.text.splitlines()),
         )
         for one in shown
     ]
     if unread:
-        found.append(Section(f"{unread} more that cannot be verified here", ()))
+        found.append(
+            Section(tr("{count} more that cannot be verified here", count=unread), ())
+        )
     return tuple(found)
 
 
@@ -210,7 +228,7 @@ def corrections_beside(vault: Vault, kept: KeptRecord) -> tuple[Correction, ...]
 
 def _said_by(signed: SignedNote, reason: str) -> str:
     note, words = signed.note, signed.signer.words
-    who = f"{note.author.name}, {note.author.role.value}"
+    who = f"{note.author.name}, {tr(note.author.role.value)}"
     parts = (reason, who, note.written.date_and_time(), words)
     return ", ".join(part for part in parts if part)
 
@@ -249,7 +267,7 @@ def parts_to_ask_for(exam: Exam, protocol: SpeciesProtocol) -> tuple[AskedPart, 
             said = outside[vital.vital_id].removeprefix(label).strip()
             doubtful.append(AskedPart(key, label, said))
         elif entry.was_implausible_confirmed:
-            doubtful.append(AskedPart(key, label, "unusual, confirmed"))
+            doubtful.append(AskedPart(key, label, tr("unusual, confirmed")))
         elif entry.is_gap:
             undone.append(AskedPart(key, label, undone=entry.reason))
         else:
@@ -261,7 +279,7 @@ def parts_to_ask_for(exam: Exam, protocol: SpeciesProtocol) -> tuple[AskedPart, 
             said = "; ".join(finding_words(key, one) for one in called)
             doubtful.append(AskedPart(key, label, said))
         elif part.is_gap:
-            why = "only partly" if part.struck else part.reason
+            why = tr("only partly") if part.struck else part.reason
             undone.append(AskedPart(key, label, undone=why))
         else:
             others.append(AskedPart(key, label))

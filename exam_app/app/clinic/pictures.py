@@ -1,6 +1,6 @@
 """Read codes out of pictures and films, with what this computer happens to have.
 
-zxing-cpp comes with the clinic extra, the camera with flet-camera, films need OpenCV.
+zxing-cpp comes with the clinic extra; films need OpenCV.
 On a phone the app brings its own reader and cannot open films. What is missing is said
 in plain words, with what can be done instead; nothing here guesses, downloads or
 installs.
@@ -21,12 +21,13 @@ from typing import Any, ClassVar
 
 from exam_app.app.pictures.picture_sizes import is_webp, size_of
 from exam_app.domain.errors import ExamError
+from exam_app.language.catalogue import to_translate, tr
 
 
 class CodeReaderNotStartedError(ExamError):
     """The browser did not start the part that reads codes."""
 
-    advice: ClassVar[str] = (
+    advice: ClassVar[str] = to_translate(
         "The part that reads codes did not start in this browser. Nothing was lost. "
         "Close other windows and try again, or paste the text or open the file "
         "instead of the code."
@@ -51,7 +52,7 @@ PICTURE_ENDINGS = (
 LARGEST_PIXELS = 60_000_000
 LARGEST_BYTES = 64_000_000
 _INSTALL = "pip install 'exam-app[clinic]'"
-_INSTEAD = (
+_INSTEAD = to_translate(
     "Without it, use a folder or a stick, or a scanner that types into the field below."
 )
 
@@ -59,16 +60,17 @@ _INSTEAD = (
 class CodesUnreadableError(ExamError):
     """This computer lacks the part that reads codes in pictures."""
 
-    advice: ClassVar[str] = (
+    advice: ClassVar[str] = to_translate(
         "This computer cannot read codes in pictures: a part is not installed "
-        f"({_INSTALL}). Nothing was lost. {_INSTEAD}"
+        "(pip install 'exam-app[clinic]'). Nothing was lost. Without it, use a folder "
+        "or a stick, or a scanner that types into the field below."
     )
 
 
 class FilmUnreadableError(ExamError):
     """This computer lacks the part that opens films, or the film does not open."""
 
-    advice: ClassVar[str] = (
+    advice: ClassVar[str] = to_translate(
         "This film cannot be opened here: films need OpenCV on a computer "
         "(pip install opencv-python-headless), or the file is no film. Nothing was "
         "lost. Take photos of the codes instead, or use a folder."
@@ -78,7 +80,7 @@ class FilmUnreadableError(ExamError):
 class PictureUnreadableError(ExamError):
     """A file is no picture that can be opened."""
 
-    advice: ClassVar[str] = (
+    advice: ClassVar[str] = to_translate(
         "That file is no picture that can be opened here, or it is too large. "
         "Nothing was taken from it. Choose a PNG or JPEG photo of the codes."
     )
@@ -106,28 +108,39 @@ def what_is_missing() -> tuple[str, ...]:
     sentences = []
     if not can_read_pictures():
         sentences.append(
-            "Codes cannot be read from the camera or from photos: that part is not "
-            f"installed ({_INSTALL}). {_INSTEAD}"
+            tr(
+                "Codes cannot be read from the camera or from photos: that part is not "
+                "installed ({command}). {instead}",
+                command=_INSTALL,
+                instead=tr(_INSTEAD),
+            )
         )
     elif not _has("flet_camera"):
         sentences.append(
-            "The camera cannot be shown: flet-camera is not installed "
-            f"({_INSTALL}). Photos of the codes can be opened below."
+            tr(
+                "The camera cannot be shown: flet-camera is not installed "
+                "({command}). Photos of the codes can be opened below.",
+                command=_INSTALL,
+            )
         )
     if can_read_pictures() and not _has("cv2"):
         sentences.append(
-            "Films cannot be opened: OpenCV is not installed "
-            "(pip install opencv-python-headless). Photos can."
+            tr(
+                "Films cannot be opened: OpenCV is not installed "
+                "(pip install opencv-python-headless). Photos can."
+            )
         )
     return tuple(sentences)
 
 
 def _missing_on_phone() -> tuple[str, ...]:
     if can_use_camera():
-        return ("Films cannot be opened on a phone. Photos can.",)
+        return (tr("Films cannot be opened on a phone. Photos can."),)
     return (
-        "Codes cannot be read from the camera or from photos here: this app was put "
-        "together without that part. Paste texts or open files instead.",
+        tr(
+            "Codes cannot be read from the camera or from photos here: this app was "
+            "put together without that part. Paste texts or open files instead."
+        ),
     )
 
 

@@ -13,41 +13,42 @@ from exam_app.app.forms.form import Ask, Kind, choice
 from exam_app.domain.animal.ages import days_of_age, known_date, read_age, told_age
 from exam_app.domain.animal.chips import check_chip, normalise_chip
 from exam_app.domain.animal.signalment import AgeBasis, Animal, Owner, Sex
+from exam_app.language.catalogue import to_translate, tr
 from exam_app.store.repositories.rows import KnownAnimal
 
 # What stands in the fields, by name, without spaces at either end.
 Texts = Mapping[str, str]
 SEX_LABELS = (
-    (Sex.FEMALE.value, "Female"),
-    (Sex.FEMALE_NEUTERED.value, "Female, neutered"),
-    (Sex.MALE.value, "Male"),
-    (Sex.MALE_NEUTERED.value, "Male, neutered"),
-    (Sex.UNKNOWN.value, "Not known"),
+    (Sex.FEMALE.value, to_translate("Female")),
+    (Sex.FEMALE_NEUTERED.value, to_translate("Female, neutered")),
+    (Sex.MALE.value, to_translate("Male")),
+    (Sex.MALE_NEUTERED.value, to_translate("Male, neutered")),
+    (Sex.UNKNOWN.value, to_translate("Not known")),
 )
 BASIS_LABELS = (
-    (AgeBasis.BIRTH_DATE.value, "Birth date"),
-    (AgeBasis.TOLD.value, "As told"),
-    (AgeBasis.ESTIMATED.value, "Estimated"),
-    (AgeBasis.UNKNOWN.value, "Not known"),
+    (AgeBasis.BIRTH_DATE.value, to_translate("Birth date")),
+    (AgeBasis.TOLD.value, to_translate("As told")),
+    (AgeBasis.ESTIMATED.value, to_translate("Estimated")),
+    (AgeBasis.UNKNOWN.value, to_translate("Not known")),
 )
 UNIT_LABELS = (
-    ("days", "Days"),
-    ("weeks", "Weeks"),
-    ("months", "Months"),
-    ("years", "Years"),
+    ("days", to_translate("Days")),
+    ("weeks", to_translate("Weeks")),
+    ("months", to_translate("Months")),
+    ("years", to_translate("Years")),
 )
 ASKS = (
-    Ask("name", "Name"),
-    choice("sex", "Sex", SEX_LABELS, start=Sex.UNKNOWN.value, columns=3),
+    Ask("name", to_translate("Name")),
+    choice("sex", to_translate("Sex"), SEX_LABELS, start=Sex.UNKNOWN.value, columns=3),
     choice(
         "basis",
-        "Age",
+        to_translate("Age"),
         BASIS_LABELS,
         start=AgeBasis.UNKNOWN.value,
         identifier="animal-age-basis",
         columns=4,
     ),
-    Ask("age", "Age today", kind=Kind.NUMBER),
+    Ask("age", to_translate("Age today"), kind=Kind.NUMBER),
     choice(
         "age_unit",
         "",
@@ -56,21 +57,25 @@ ASKS = (
         identifier="animal-age-unit",
         columns=4,
     ),
-    Ask("birth", "Birth date", hint="Year-month-day: 2024-05-01"),
-    Ask("breed", "Breed or type"),
-    Ask("colour", "Colour and markings"),
+    Ask(
+        "birth",
+        to_translate("Birth date"),
+        hint=to_translate("Year-month-day: 2024-05-01"),
+    ),
+    Ask("breed", to_translate("Breed or type")),
+    Ask("colour", to_translate("Colour and markings")),
     Ask(
         "chip",
-        "Chip number",
-        hint="Type it, or scan with a reader that types like a keyboard.",
+        to_translate("Chip number"),
+        hint=to_translate("Type it, or scan with a reader that types like a keyboard."),
     ),
-    Ask("tag", "Tag or collar"),
-    Ask("place", "Pen, kennel or place"),
-    Ask("behaviour", "How it behaves with people"),
-    Ask("dangers", "What can hurt you"),
-    Ask("owner_name", "Owner's name", identifier="owner-name"),
-    Ask("owner_phone", "Owner's phone", identifier="owner-phone"),
-    Ask("owner_address", "Owner's address", identifier="owner-address"),
+    Ask("tag", to_translate("Tag or collar")),
+    Ask("place", to_translate("Pen, kennel or place")),
+    Ask("behaviour", to_translate("How it behaves with people")),
+    Ask("dangers", to_translate("What can hurt you")),
+    Ask("owner_name", to_translate("Owner's name"), identifier="owner-name"),
+    Ask("owner_phone", to_translate("Owner's phone"), identifier="owner-phone"),
+    Ask("owner_address", to_translate("Owner's address"), identifier="owner-address"),
 )
 # Kept as typed, under the same names.
 _AS_TYPED = ("name", "breed", "colour", "tag", "place", "behaviour", "dangers")
@@ -105,11 +110,11 @@ def _typed_age(animal: Animal) -> tuple[str, str]:
 def problem_of(form: Texts, today: date) -> str:
     """Return the one thing to be put right before saving; empty when there is none."""
     if not form["name"]:
-        return "Give the animal a name, or a word the shelter knows it by."
+        return tr("Give the animal a name, or a word the shelter knows it by.")
     if form["basis"] == AgeBasis.BIRTH_DATE:
         return _birth_problem(form["birth"], today)
     if _asks_age(form) and _age_days(form, today) is None:
-        return "Type the age as a number, for example 3 or 2.5."
+        return tr("Type the age as a number, for example 3 or 2.5.")
     return ""
 
 
@@ -121,11 +126,11 @@ def _asks_age(form: Texts) -> bool:
 def _birth_problem(typed: str, today: date) -> str:
     born = known_date(typed)
     if born is None:
-        return "Type the birth date as year-month-day, for example 2024-05-01."
+        return tr("Type the birth date as year-month-day, for example 2024-05-01.")
     if born > today:
-        return "The birth date lies in the future."
+        return tr("The birth date lies in the future.")
     if (today - born).days > _OLDEST_DAYS:
-        return "The birth date lies more than a hundred years back."
+        return tr("The birth date lies more than a hundred years back.")
     return ""
 
 
@@ -154,7 +159,9 @@ def chip_notes(typed: str, namesakes: Sequence[KnownAnimal] = ()) -> tuple[str, 
     same = [animal.name for animal in namesakes if animal.chip == number]
     notes = list(check_chip(typed).problems)
     if same:
-        notes.insert(0, f"Here already, with this number: {', '.join(same)}.")
+        notes.insert(
+            0, tr("Here already, with this number: {names}.", names=", ".join(same))
+        )
     return tuple(notes)
 
 

@@ -8,25 +8,33 @@ from typing import Any
 from exam_app.app.forms.form import Ask
 from exam_app.domain.exam.visit import BiteHistory, Bitten
 from exam_app.domain.moments import Moment
+from exam_app.language.catalogue import to_translate, tr
 
-_FIRST_AID = ("washed at once", "not washed yet")
-_TOLD = ("nobody yet", "the owner", "a physician", "the health office")
+_FIRST_AID = (to_translate("washed at once"), to_translate("not washed yet"))
+_TOLD = (
+    to_translate("nobody yet"),
+    to_translate("the owner"),
+    to_translate("a physician"),
+    to_translate("the health office"),
+)
 _OF_BLOCK = ("who", "when", "first_aid", "told")
 _RABIES = (
     Ask(
         "rabies_concern",
-        "Other rabies concern",
-        "Other worry about rabies",
+        to_translate("Other rabies concern"),
+        to_translate("Other worry about rabies"),
         is_more=True,
     ),
     Ask(
         "rabies_vaccine",
-        "Rabies vaccine",
-        hint="As on the certificate: product, date, lot, valid until, who gave it.",
+        to_translate("Rabies vaccine"),
+        hint=to_translate(
+            "As on the certificate: product, date, lot, valid until, who gave it."
+        ),
         lines=2,
         is_more=True,
     ),
-    Ask("quarantine", "Quarantine: dates", is_more=True),
+    Ask("quarantine", to_translate("Quarantine: dates"), is_more=True),
 )
 
 
@@ -75,36 +83,46 @@ class BitesAsked:
         for place, block in enumerate(self.blocks):
             who, *rest = (_named(name, place, block) for name in _OF_BLOCK)
             if any(texts[name] for name in rest) and not texts[who]:
-                whom = "where it bit or scratched you"
-                whom = whom if block.is_examiner else "whom it bit or scratched"
-                return who, f"Say {whom}, or empty what is below."
+                if block.is_examiner:
+                    return who, tr(
+                        "Say where it bit or scratched you, or empty what is below."
+                    )
+                return who, tr("Say whom it bit or scratched, or empty what is below.")
         return "", ""
 
     def _block(self, place: int, block: Bitten) -> tuple[Ask, ...]:
         day = self.now.local()
-        days = (day, day - timedelta(days=1))
-        times = (
-            f"{day:%Y-%m-%d %H:%M}",
-            *(f"{one:%Y-%m-%d}, time not known" for one in days),
-        )
-        hint = "Date and time, as 2026-11-29 14:05: quarantine is counted from it."
+        now = f"{day:%Y-%m-%d %H:%M}"
+        days = tuple(f"{one:%Y-%m-%d}" for one in (day, day - timedelta(days=1)))
+        hint = tr("Date and time, as 2026-11-29 14:05: quarantine is counted from it.")
         is_own = block.is_examiner
         who = (
-            Ask("who", "Where it bit or scratched you", block="You, who examine")
+            Ask(
+                "who", tr("Where it bit or scratched you"), block=tr("You, who examine")
+            )
             if is_own
             else Ask(
                 "who",
-                "Whom it bit or scratched",
-                hint="A person or an animal, in the last ten days, as told.",
-                block="Somebody else",
+                tr("Whom it bit or scratched"),
+                hint=tr("A person or an animal, in the last ten days, as told."),
+                block=tr("Somebody else"),
             )
         )
-        did = "What you did at once" if is_own else "What they did at once"
+        did = tr("What you did at once") if is_own else tr("What they did at once")
         asks = (
             who,
-            Ask("when", "When", hint=hint, options=times),
+            Ask(
+                "when",
+                tr("When"),
+                hint=hint,
+                options=(now, *(f"{one}, time not known" for one in days)),
+                option_labels=(
+                    now,
+                    *(tr("{day}, time not known", day=one) for one in days),
+                ),
+            ),
             Ask("first_aid", did, options=_FIRST_AID),
-            Ask("told", "Who was told of it", options=_TOLD),
+            Ask("told", tr("Who was told of it"), options=_TOLD),
         )
         return tuple(replace(ask, name=_named(ask.name, place, block)) for ask in asks)
 

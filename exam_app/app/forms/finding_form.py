@@ -6,27 +6,30 @@ from exam_app.app.forms.form import Ask, Kind, choice
 from exam_app.domain.exam.findings import Call, Finding, Severity
 from exam_app.domain.protocol.protocol import SpeciesProtocol, Term, split_key
 from exam_app.domain.protocol.scales import Graded, give_grade
+from exam_app.language.catalogue import to_translate, tr
 
 CALL_LABELS = (
-    (Call.NOTED.value, "Noted"),
-    (Call.VETERINARIAN_TO_LOOK.value, "Veterinarian to look"),
-    (Call.URGENT.value, "Urgent"),
+    (Call.NOTED.value, to_translate("Noted")),
+    (Call.VETERINARIAN_TO_LOOK.value, to_translate("Veterinarian to look")),
+    (Call.URGENT.value, to_translate("Urgent")),
 )
-SEVERITY_LABELS = tuple(
-    (severity.value, severity.value.capitalize()) for severity in Severity
+SEVERITY_LABELS = (
+    (Severity.SLIGHT.value, to_translate("Slight")),
+    (Severity.MODERATE.value, to_translate("Moderate")),
+    (Severity.MARKED.value, to_translate("Marked")),
 )
 SINCE_LABELS = (
-    ("today", "Today"),
-    ("a few days", "Days"),
-    ("weeks", "Weeks"),
-    ("months", "Months"),
-    ("always", "Always"),
-    ("not known", "Not known"),
+    ("today", to_translate("Today")),
+    ("a few days", to_translate("Days")),
+    ("weeks", to_translate("Weeks")),
+    ("months", to_translate("Months")),
+    ("always", to_translate("Always")),
+    ("not known", to_translate("Not known")),
 )
 SIDE_LABELS = (
-    ("left", "Left"),
-    ("right", "Right"),
-    ("midline", "On the midline"),
+    ("left", to_translate("Left")),
+    ("right", to_translate("Right")),
+    ("midline", to_translate("On the midline")),
 )
 _TELL_A_SIDE = ("left", "right", "o'clock")
 
@@ -105,21 +108,23 @@ def asks_of(
     grades = scale.grades if scale else ()
     # ``3: loud``, or the word alone where the grade is one.
     labelled = tuple(
-        (g.value, g.label if g.label.startswith(g.value) else f"{g.value}: {g.label}")
+        (g.value, g.label)
+        if g.label.startswith(g.value)
+        else (g.value, f"{g.value}: {tr(g.label)}")
         for g in grades
     )
     asks = (
-        choice("call", "Your call", CALL_LABELS, columns=3),
-        choice("side", "Which side", sides, is_clearable=True, columns=3),
-        Ask("quality", "Which kind", kind=Kind.SEVERAL, choices=qualities),
-        choice("severity", "How marked", SEVERITY_LABELS, is_clearable=True),
+        choice("call", tr("Your call"), CALL_LABELS, columns=3),
+        choice("side", tr("Which side"), sides, is_clearable=True, columns=3),
+        Ask("quality", tr("Which kind"), kind=Kind.SEVERAL, choices=qualities),
+        choice("severity", tr("How marked"), SEVERITY_LABELS, is_clearable=True),
         choice("grade", scale.label if scale else "", labelled, is_clearable=True),
         choice("place", "", places, is_clearable=True),
-        Ask("place-words", "Where: landmark and distance"),
-        choice("since", "Since when", SINCE_LABELS, is_clearable=True),
-        Ask("since-words", "Since when, in words"),
-        Ask("extent", "How much of the part"),
-        Ask("note", "Note"),
+        Ask("place-words", tr("Where: landmark and distance")),
+        choice("since", tr("Since when"), SINCE_LABELS, is_clearable=True),
+        Ask("since-words", tr("Since when, in words")),
+        Ask("extent", tr("How much of the part")),
+        Ask("note", tr("Note")),
     )
     return tuple(ask for ask in asks if ask.choices or ask.kind is Kind.TEXT)
 

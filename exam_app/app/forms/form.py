@@ -12,6 +12,7 @@ from typing import Any
 
 from exam_app.app.typed_entries import Typed
 from exam_app.domain.exam.people import Role
+from exam_app.language.catalogue import tr
 
 
 class Kind(Enum):
@@ -39,10 +40,12 @@ class Ask:
 
     Attributes:
         name: Field of the domain's class.
-        label: In the trade's words; stands above a choice.
+        label: In the trade's words, in English as every text here; stands above a
+            choice.
         plain: For volunteers, where it differs.
         hint: Stands below it.
-        options: Words a tap writes into the field.
+        options: Words a tap writes into the field, in English.
+        option_labels: What stands on each of them, where it is not those words.
         is_more: Whether it stands under "More".
         block: Whom this field and those after it are about, as a heading above it.
         kind: How it is answered.
@@ -61,6 +64,7 @@ class Ask:
     hint: str = ""
     lines: int = 1
     options: tuple[str, ...] = ()
+    option_labels: tuple[str, ...] = ()
     is_more: bool = False
     block: str = ""
     kind: Kind = Kind.TEXT
@@ -73,11 +77,19 @@ class Ask:
 
     def in_words(self, words: Role) -> str:
         """Return the label for the one who reads it."""
-        return self.plain if words is Role.VOLUNTEER and self.plain else self.label
+        is_plain = words is Role.VOLUNTEER and self.plain
+        return tr(self.plain if is_plain else self.label)
 
     def short(self, words: Role) -> str:
         """Return the label without what explains it."""
         return self.in_words(words).partition(":")[0]
+
+    def option_label(self, words: str) -> str:
+        """Return what stands on an option; words that are none stay as they are."""
+        if words not in self.options:
+            return words
+        labels = self.option_labels or self.options
+        return tr(labels[self.options.index(words)])
 
 
 def choice(

@@ -19,11 +19,49 @@ from exam_app.domain.lumps.lumps import (
     require_lump_size,
 )
 from exam_app.domain.measure.units import Reading, parse_reading
+from exam_app.language.catalogue import to_translate, tr
 
 UNITS = (("mm", "mm"), ("cm", "cm"), ("in", "in"))
-_DIRECTIONS = tuple(
-    (way, way.capitalize())
-    for way in ("along the body", "across the body", "top to bottom")
+_DIRECTIONS = (
+    ("along the body", to_translate("Along the body")),
+    ("across the body", to_translate("Across the body")),
+    ("top to bottom", to_translate("Top to bottom")),
+)
+_DEPTHS = (
+    (LumpDepth.IN_SKIN.value, to_translate("In skin")),
+    (LumpDepth.UNDER_SKIN.value, to_translate("Under skin")),
+    (LumpDepth.DEEP.value, to_translate("Deep")),
+    (LumpDepth.NOT_SURE.value, to_translate("Not sure")),
+)
+TOOLS = (
+    (LumpTool.CALLIPER.value, to_translate("Calliper")),
+    (LumpTool.RULER.value, to_translate("Ruler")),
+    (LumpTool.TAPE.value, to_translate("Tape")),
+    (LumpTool.BY_EYE.value, to_translate("By eye")),
+)
+_CONSISTENCIES = (
+    (Consistency.SOFT.value, to_translate("Soft")),
+    (Consistency.FIRM.value, to_translate("Firm")),
+    (Consistency.HARD.value, to_translate("Hard")),
+    (Consistency.FLUID.value, to_translate("Fluid")),
+    (Consistency.MIXED.value, to_translate("Mixed")),
+)
+_MOBILITIES = (
+    (Mobility.MOVES_FREELY.value, to_translate("Moves freely")),
+    (Mobility.MOVES_WITH_SKIN.value, to_translate("Moves with skin")),
+    (Mobility.FIXED.value, to_translate("Fixed")),
+    (Mobility.NOT_SURE.value, to_translate("Not sure")),
+)
+_SURFACES = (
+    (Surface.SMOOTH.value, to_translate("Smooth")),
+    (Surface.UNEVEN.value, to_translate("Uneven")),
+    (Surface.HAIRLESS.value, to_translate("Hairless")),
+    (Surface.OPEN.value, to_translate("Open")),
+)
+_PAINS = (
+    (LumpPain.NONE_SHOWN.value, to_translate("None shown")),
+    (LumpPain.SHOWN.value, to_translate("Shown")),
+    (LumpPain.NOT_TESTED.value, to_translate("Not tested")),
 )
 _BETWEEN = re.compile(r"\s*(?:x|×|\*|/|;|\bby\b)\s*", re.IGNORECASE)
 # What was felt, by field: the lump's own field and its words.
@@ -35,37 +73,38 @@ _FELT: dict[str, tuple[str, type[StrEnum]]] = {
 }
 
 
-def _words_of(kind: type[StrEnum]) -> tuple[tuple[str, str], ...]:
-    return tuple(
-        (item.value, item.value.replace("_", " ").capitalize()) for item in kind
-    )
-
-
 ASKS = (
     Ask(
         "typed",
-        "Size, longest first",
-        hint="For example 12 x 8; one to three sizes.",
+        to_translate("Size, longest first"),
+        hint=to_translate("For example 12 x 8; one to three sizes."),
         identifier="lump-size",
     ),
     choice("unit", "", UNITS, start="mm", columns=3),
-    choice("tool", "", _words_of(LumpTool), is_clearable=True, columns=4),
+    choice("tool", "", TOOLS, is_clearable=True, columns=4),
     choice(
         "direction",
-        "The longest lies",
+        to_translate("The longest lies"),
         _DIRECTIONS,
         is_clearable=True,
     ),
     Ask(
         "second",
-        "Second reading",
-        hint="Take the calliper off and measure again; may be left empty.",
+        to_translate("Second reading"),
+        hint=to_translate(
+            "Take the calliper off and measure again; may be left empty."
+        ),
     ),
-    choice("depth", "How deep", _words_of(LumpDepth), is_clearable=True),
-    choice("feel", "Feel", _words_of(Consistency), is_clearable=True),
-    choice("moves", "Under the fingers", _words_of(Mobility), is_clearable=True),
-    choice("surface", "Surface", _words_of(Surface), is_clearable=True),
-    choice("pain", "Pain on touch", _words_of(LumpPain), is_clearable=True),
+    choice("depth", to_translate("How deep"), _DEPTHS, is_clearable=True),
+    choice("feel", to_translate("Feel"), _CONSISTENCIES, is_clearable=True),
+    choice(
+        "moves",
+        to_translate("Under the fingers"),
+        _MOBILITIES,
+        is_clearable=True,
+    ),
+    choice("surface", to_translate("Surface"), _SURFACES, is_clearable=True),
+    choice("pain", to_translate("Pain on touch"), _PAINS, is_clearable=True),
 )
 _STARTS = starts(ASKS)
 
@@ -99,7 +138,7 @@ def read_sizes(typed: str, unit: str) -> tuple[Reading, ...]:
     """
     parts = [part for part in _BETWEEN.split(typed.strip()) if part]
     if not parts:
-        raise LumpSizeError("no size was typed")
+        raise LumpSizeError(tr("no size was typed"))
     last = parse_reading(parts[-1], unit, LUMP_LENGTH)
     return tuple(parse_reading(part, last.unit, LUMP_LENGTH) for part in parts)
 
@@ -118,7 +157,7 @@ def lump_of(texts: Mapping[str, str], measured_by: str) -> Lump:
     """
     texts = {**_STARTS, **texts}
     if not texts["tool"]:
-        raise LumpSizeError("choose what it was measured with; by eye is an answer")
+        raise LumpSizeError(tr("choose what it was measured with; by eye is an answer"))
     felt = {of: kind(texts[n]) for n, (of, kind) in _FELT.items() if texts[n]}
     return Lump(
         depth=LumpDepth(texts["depth"] or LumpDepth.NOT_SURE),

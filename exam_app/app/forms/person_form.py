@@ -4,48 +4,52 @@ import uuid
 
 from exam_app.app.forms.form import Ask, Form, Kind, choice
 from exam_app.domain.exam.people import Person, Role
+from exam_app.language.catalogue import to_translate, tr
 
 ROLE_LABELS = (
-    (Role.VETERINARIAN.value, "Veterinarian"),
-    (Role.TECHNICIAN.value, "Technician"),
-    (Role.VOLUNTEER.value, "Volunteer"),
+    (Role.VETERINARIAN.value, to_translate("Veterinarian")),
+    (Role.TECHNICIAN.value, to_translate("Technician")),
+    (Role.VOLUNTEER.value, to_translate("Volunteer")),
 )
 # No role is chosen beforehand.
 ASKS = (
-    Ask("name", "Name", identifier="person-name"),
+    Ask("name", to_translate("Name"), identifier="person-name"),
     Ask(
         "initials",
-        "Initials",
-        hint="One to four letters; left empty, taken from the name",
+        to_translate("Initials"),
+        hint=to_translate("One to four letters; left empty, taken from the name"),
         identifier="person-initials",
         is_more=True,
     ),
     choice(
         "role",
-        "Role",
+        to_translate("Role"),
         ROLE_LABELS,
-        required="Choose a role.",
-        hint="It chooses words and scopes, and limits nobody.",
+        required=to_translate("Choose a role."),
+        hint=to_translate("It chooses words and scopes, and limits nobody."),
         identifier="person-role",
     ),
     Ask(
         "licence",
-        "Licence number, if there is one",
+        to_translate("Licence number, if there is one"),
         identifier="person-licence",
         is_more=True,
     ),
     Ask(
         "pin",
-        "PIN, four to eight digits",
+        to_translate("PIN, four to eight digits"),
         kind=Kind.PIN,
-        hint="Opens after a short lock, and closes exams.",
+        hint=to_translate("Opens after a short lock, and closes exams."),
         identifier="person-pin",
     ),
     Ask(
-        "pin_again", "The same PIN again", kind=Kind.PIN, identifier="person-pin-again"
+        "pin_again",
+        to_translate("The same PIN again"),
+        kind=Kind.PIN,
+        identifier="person-pin-again",
     ),
 )
-_PINS_DIFFER = "The two PINs differ. Type the second one again."
+_PINS_DIFFER = to_translate("The two PINs differ. Type the second one again.")
 NAMES = tuple(ask.name for ask in ASKS)
 
 
@@ -53,15 +57,19 @@ def problem_of(form: Form) -> tuple[str, str]:
     """Return the first field that is missing or wrong, and what is; else empty."""
     pin = form["pin"]
     checks = (
-        ("name", not form["name"], "Write the person's name."),
-        ("initials", len(form["initials"]) > 4, "Initials have one to four letters."),
-        ("role", not form["role"], "Choose a role."),
+        ("name", not form["name"], tr("Write the person's name.")),
+        (
+            "initials",
+            len(form["initials"]) > 4,
+            tr("Initials have one to four letters."),
+        ),
+        ("role", not form["role"], tr("Choose a role.")),
         (
             "pin",
             not pin.isdecimal() or not 4 <= len(pin) <= 8,
-            "A PIN has 4 to 8 digits.",
+            tr("A PIN has 4 to 8 digits."),
         ),
-        ("pin_again", pin != form["pin_again"], _PINS_DIFFER),
+        ("pin_again", pin != form["pin_again"], tr(_PINS_DIFFER)),
     )
     wrong = ((name, sentence) for name, is_wrong, sentence in checks if is_wrong)
     return next(wrong, ("", ""))

@@ -1,6 +1,7 @@
 """What is said of a photograph: in words, what it shows."""
 
 from exam_app.app.forms.form import Ask
+from exam_app.language.catalogue import tr
 
 
 def caption_asked(start: str) -> tuple[Ask, ...]:
@@ -12,10 +13,10 @@ def caption_asked(start: str) -> tuple[Ask, ...]:
     return (
         Ask(
             "caption",
-            "What it shows",
+            tr("What it shows"),
             lines=2,
             start=start,
-            required="Say in a few words what the photograph shows.",
+            required=tr("Say in a few words what the photograph shows."),
             identifier="photo-caption",
         ),
     )

@@ -20,8 +20,11 @@ from exam_app.domain.measure.counting import (
     pulse_comparison,
 )
 from exam_app.domain.protocol.protocol import SpeciesProtocol, Vital
+from exam_app.language.catalogue import in_english, tr
 
-EVERY_BEAT_FELT = pulse_comparison(PulseMethod.EVERY_BEAT_FELT, dropped=0).text
+with in_english():
+    # Stands in the record.
+    EVERY_BEAT_FELT = pulse_comparison(PulseMethod.EVERY_BEAT_FELT, dropped=0).text
 WINDOWS = tuple(
     seconds
     for seconds in sorted(offered_windows(None, CountKind.PULSE))
@@ -71,16 +74,19 @@ def problem(form: PulseForm) -> str:
         found = _compared(form)
     except CountError:
         if form.method is PulseMethod.COUNTED_TOGETHER:
-            return "Type both counts: beats heard and pulses felt."
-        return "Type how many beats had no pulse."
+            return tr("Type both counts: beats heard and pulses felt.")
+        return tr("Type how many beats had no pulse.")
     if form.method is PulseMethod.COUNTED_TOGETHER and not int(form.beats):
-        return "Type both counts: beats heard and pulses felt."
+        return tr("Type both counts: beats heard and pulses felt.")
     return "" if found.deficit is not None else found.text
 
 
 def sentence(form: PulseForm) -> str:
     """Return what will stand in the record; empty while something is missing."""
-    return "" if problem(form) else _compared(form).text
+    if problem(form):
+        return ""
+    with in_english():
+        return _compared(form).text
 
 
 def pulse_count(form: PulseForm) -> CountAlong | None:

@@ -36,6 +36,7 @@ from exam_app.domain.measure.conversion import with_unit
 from exam_app.domain.measure.units import Measure, parse_reading
 from exam_app.domain.protocol.protocol import Region, SpeciesProtocol, Term, Vital
 from exam_app.domain.protocol.scales import Scale, give_grade
+from exam_app.language.catalogue import to_translate, tr
 
 NO_ABNORMALITY = "n"
 NOTE_KEY = "note"
@@ -75,13 +76,18 @@ class Column:
         return self.key.partition(":")[2]
 
 
-NOTE = Column(NOTE_KEY, ColumnKind.NOTE, "Note", "anything worth keeping")
+NOTE = Column(
+    NOTE_KEY,
+    ColumnKind.NOTE,
+    to_translate("Note"),
+    to_translate("anything worth keeping"),
+)
 
 
 class CellError(ExamError):
     """What was typed in a cell cannot be read."""
 
-    advice = (
+    advice = to_translate(
         "This cell was not taken; the rest of the row is saved. "
         "Type it again, or a minus and why it was not done."
     )
@@ -95,7 +101,9 @@ class CellError(ExamError):
 class CellQuestionError(CellError):
     """What was typed in a cell is asked about once before it is stored."""
 
-    advice = "If it is right, type ! behind it. Until then it stands in this cell only."
+    advice = to_translate(
+        "If it is right, type ! behind it. Until then it stands in this cell only."
+    )
 
 
 def fill_cell(
@@ -133,7 +141,7 @@ def _reason(text: str) -> str:
         return ""
     reason = text[1:].strip()
     if not reason:
-        raise CellError("after the minus, say why it was not done")
+        raise CellError(tr("after the minus, say why it was not done"))
     return reason
 
 
@@ -151,7 +159,7 @@ def _fill_region(exam: Exam, edit: Edit, key: str, text: str) -> Exam:
         finding = _finding(protocol, region, words, by, new_id())
         emptied = add_finding(emptied, protocol, key, finding, new_id())
     if not emptied.entry(key).findings:
-        raise CellError("say what was found")
+        raise CellError(tr("say what was found"))
     return emptied
 
 
@@ -245,7 +253,7 @@ def _valued(
     if scale is not None:
         return VitalEntry(grade=give_grade(scale, _grade_value(scale, text)))
     if vital.measure is None:
-        raise CellError("this column takes no number")
+        raise CellError(tr("this column takes no number"))
     is_sure = text.endswith("!")
     unit = vital.measure.units_offered[0]
     reading = parse_reading(text.rstrip("! "), unit, vital.measure)

@@ -14,28 +14,40 @@ from exam_app.domain.animal.chips import (
 )
 from exam_app.domain.exam.exam import Exam
 from exam_app.domain.exam.visit import INTAKE_SLOT, SCAN_SLOTS
+from exam_app.language.catalogue import to_translate, tr
 
 SCANNER_SETTING = "chip_scanner"
 PASSES = (1, 2, 3, 4)
-SLOT_LABELS = tuple((slot.replace(" ", "-"), slot.capitalize()) for slot in SCAN_SLOTS)
-REASONS = ("no scanner here", "unsafe", "too stressed", "scanner not working")
+SLOT_LABELS = (
+    ("intake", to_translate("Intake")),
+    ("later-day", to_translate("Later day")),
+    ("before-release", to_translate("Before release")),
+)
+REASONS = (
+    to_translate("no scanner here"),
+    to_translate("unsafe"),
+    to_translate("too stressed"),
+    to_translate("scanner not working"),
+)
 ASKS = (
     choice("slot", "", SLOT_LABELS),
     Ask(
         "number",
-        "Chip number",
-        hint="Scan with a reader that types, or type it. Enter takes it.",
+        to_translate("Chip number"),
+        hint=to_translate("Scan with a reader that types, or type it. Enter takes it."),
     ),
     # Those read so far stand in lines of their own.
     Ask("numbers", "", identifier="numbers"),
-    Ask("scanner", "Scanner"),
+    Ask("scanner", to_translate("Scanner")),
     Ask(
         "not-done-words",
-        "Reason in your own words",
-        required="Type why it was not scanned.",
+        to_translate("Reason in your own words"),
+        required=to_translate("Type why it was not scanned."),
     ),
 )
-HOW = "Go over it slowly, in more than one direction: one pass finds fewer chips."
+HOW = to_translate(
+    "Go over it slowly, in more than one direction: one pass finds fewer chips."
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -101,12 +113,19 @@ def question_about(exam: Exam) -> tuple[str, str]:
     newest, recorded = numbers[-1], exam.animal.chip
     if not recorded:
         return newest, (
-            f"Scanned: {show_chip(newest)}. No number is recorded for this animal. "
-            "Nothing was changed."
+            tr(
+                "Scanned: {number}. No number is recorded for this animal. "
+                "Nothing was changed.",
+                number=show_chip(newest),
+            )
         )
     if not differing_numbers(recorded, (newest,)):
         return "", ""
     return newest, (
-        f"The scanned number is not the one on record. Scanned: {show_chip(newest)}. "
-        f"On record: {show_chip(recorded)}. Nothing was changed. Is it this animal?"
+        tr(
+            "The scanned number is not the one on record. Scanned: {scanned}. "
+            "On record: {recorded}. Nothing was changed. Is it this animal?",
+            scanned=show_chip(newest),
+            recorded=show_chip(recorded),
+        )
     )

@@ -34,32 +34,43 @@ from exam_app.domain.measure.sums import (
     weight_change,
 )
 from exam_app.domain.measure.units import Measure, in_unit, parse_reading
+from exam_app.language.catalogue import in_english, to_translate, tr
 from exam_app.protocols.loader import pregnancy_windows, table_sources
 
-FOR_VETERINARIAN = "For the veterinarian, who decides."
+FOR_VETERINARIAN = to_translate("For the veterinarian, who decides.")
 _WEIGHT = Measure("weight", "Weight", "Weight", "kg", ("kg", "lb"), Decimal("0.01"))
 _SIZE = Measure("size", "Size", "Size", "mm", ("mm", "cm", "inch"), Decimal("0.1"))
 _NUMBER = Measure("number", "Number", "Number", "", ("",), Decimal("0.01"))
 
 
-_DAY = "Year-month-day: 2026-03-14"
-# Label and hint by field; what may be left empty says so first.
+_DAY = to_translate("Year-month-day: 2026-03-14")
+# Label and hint by field.
 _FIELDS = {
-    "prescriber": ("Prescribed by", "Who ordered it."),
-    "dose": ("Prescribed dose", "0.2 mg/kg"),
-    "concentration": ("Concentration on the label", "5 mg/mL"),
-    "step": ("Marks of the syringe, mL", f"One of {', '.join(SYRINGE_STEPS)}."),
-    "before": ("Weight before", "With its unit."),
-    "weight": ("Weight", "10.2 kg or 22 lb 9 oz"),
-    "birth": ("Born on", _DAY),
-    "service": ("Served on", _DAY),
-    "length": ("Longest size", "In mm, cm or in."),
-    "width": ("Across it", "In mm, cm or in."),
-    "height": ("Height", "May be left empty."),
-    "percent": ("Dehydration, %", "As the veterinarian stated it."),
-    "heart": ("Heart rate", "A minute."),
-    "systolic": ("Systolic pressure, mmHg", "Measured, never assumed."),
+    "prescriber": (to_translate("Prescribed by"), to_translate("Who ordered it.")),
+    "dose": (to_translate("Prescribed dose"), "0.2 mg/kg"),
+    "concentration": (to_translate("Concentration on the label"), "5 mg/mL"),
+    "step": (
+        to_translate("Marks of the syringe, mL"),
+        to_translate("One of {steps}."),
+    ),
+    "before": (to_translate("Weight before"), to_translate("With its unit.")),
+    "weight": (to_translate("Weight"), to_translate("10.2 kg or 22 lb 9 oz")),
+    "birth": (to_translate("Born on"), _DAY),
+    "service": (to_translate("Served on"), _DAY),
+    "length": (to_translate("Longest size"), to_translate("In mm, cm or in.")),
+    "width": (to_translate("Across it"), to_translate("In mm, cm or in.")),
+    "height": (to_translate("Height"), to_translate("May be left empty.")),
+    "percent": (
+        to_translate("Dehydration, %"),
+        to_translate("As the veterinarian stated it."),
+    ),
+    "heart": (to_translate("Heart rate"), to_translate("A minute.")),
+    "systolic": (
+        to_translate("Systolic pressure, mmHg"),
+        to_translate("Measured, never assumed."),
+    ),
 }
+_MAY_BE_EMPTY = frozenset({"height"})
 Texts = Mapping[str, str]
 
 
@@ -79,10 +90,15 @@ class SumKind:
 
 @dataclass(frozen=True, slots=True)
 class Worked:
-    """What came of a sum: its lines, or the problem with what was typed."""
+    """What came of a sum: its lines, or the problem with what was typed.
+
+    Attributes:
+        kept: What an exam keeps of the lines, in English.
+    """
 
     lines: tuple[str, ...] = ()
     problem: str = ""
+    kept: str = ""
 
 
 def kinds_for(exam: Exam, today: date) -> tuple[SumKind, ...]:
@@ -99,26 +115,39 @@ def kinds_for(exam: Exam, today: date) -> tuple[SumKind, ...]:
         key: str, label: str, names: str, work: Callable[[Texts], tuple[str, ...]]
     ) -> SumKind:
         asks = (
-            Ask(n, name, hint=hint, kind=Kind.MEASURED, start=begun.get(n, ""))
+            Ask(
+                n,
+                name,
+                hint=tr(hint, steps=", ".join(SYRINGE_STEPS)),
+                kind=Kind.MEASURED,
+                start=begun.get(n, ""),
+            )
             for n, (name, hint) in ((n, _FIELDS[n]) for n in names.split())
         )
         return SumKind(key, label, tuple(asks), work)
 
     kinds = [
-        kind("dose", "Dose volume", "prescriber dose concentration weight step", _dose),
-        kind("change", "Change of weight", "before weight", _change),
-        kind("age", "Age", "birth", partial(_age, today)),
-        kind("lump", "Lump volume", "length width height", _lump),
+        kind(
+            "dose",
+            tr("Dose volume"),
+            "prescriber dose concentration weight step",
+            _dose,
+        ),
+        kind("change", tr("Change of weight"), "before weight", _change),
+        kind("age", tr("Age"), "birth", partial(_age, today)),
+        kind("lump", tr("Lump volume"), "length width height", _lump),
     ]
     if pregnancy_windows(species):
-        kinds.append(kind("due", "Due date", "service", partial(_due, species, today)))
+        kinds.append(
+            kind("due", tr("Due date"), "service", partial(_due, species, today))
+        )
     if species in {"dog", "cat"}:
         fluid, index = partial(_fluid, species), partial(_index, species)
         kinds += [
-            kind("energy", "Resting energy", "weight", _energy),
-            kind("deficit", "Fluid deficit", "weight percent", _deficit),
-            kind("fluid", "Maintenance fluid", "weight", fluid),
-            kind("index", "Shock index", "heart systolic", index),
+            kind("energy", tr("Resting energy"), "weight", _energy),
+            kind("deficit", tr("Fluid deficit"), "weight percent", _deficit),
+            kind("fluid", tr("Maintenance fluid"), "weight", fluid),
+            kind("index", tr("Shock index"), "heart systolic", index),
         ]
     return tuple(kinds)
 
@@ -126,13 +155,15 @@ def kinds_for(exam: Exam, today: date) -> tuple[SumKind, ...]:
 def work_out(kind: SumKind, typed: Texts) -> Worked:
     """Do a sum, or say plainly what is missing or cannot be read."""
     for ask in kind.asks:
-        if not typed.get(ask.name, "").strip() and not ask.hint.startswith("May"):
-            return Worked(problem=f"{ask.label}: not typed yet.")
+        if not typed.get(ask.name, "").strip() and ask.name not in _MAY_BE_EMPTY:
+            return Worked(problem=tr("{label}: not typed yet.", label=tr(ask.label)))
     try:
-        return Worked(kind.work(typed))
+        lines = kind.work(typed)
     except ExamError as refusal:
-        reason = getattr(refusal, "reason", "")
-        return Worked(problem=f"{reason}. {refusal.advice}".lstrip(". "))
+        reason = tr(getattr(refusal, "reason", ""))
+        return Worked(problem=f"{reason}. {tr(refusal.advice)}".lstrip(". "))
+    with in_english():
+        return Worked(lines, kept="; ".join(kind.work(typed)[:2]))
 
 
 def _weight_text(exam: Exam) -> str:
@@ -155,12 +186,12 @@ def _lines(*sums: Sum) -> tuple[str, ...]:
     lines = []
     for found in sums:
         source = table_sources().get(found.source_id)
-        named = f"Source: {source.title}." if source else ""
-        tail = FOR_VETERINARIAN if found.is_for_veterinarian else ""
+        named = tr("Source: {title}.", title=source.title) if source else ""
+        tail = tr(FOR_VETERINARIAN) if found.is_for_veterinarian else ""
         lines += [
-            f"{found.label}: {found.shown}",
+            f"{tr(found.label)}: {found.shown}",
             f"{found.written} = {found.shown}",
-            " ".join(part for part in (found.note, tail, named) if part),
+            " ".join(part for part in (tr(found.note), tail, named) if part),
         ]
     return tuple(filter(None, lines))
 
@@ -170,10 +201,17 @@ def _dose(typed: Texts) -> tuple[str, ...]:
     reading = parse_reading(typed["weight"], "kg", _WEIGHT)
     found = dose_volume(ordered, reading, _number(typed["step"]))
     return (
-        f"Draw up {found.drawn_ml} mL ({found.off_percent} % from the exact volume)",
+        tr(
+            "Draw up {drawn} mL ({off} % from the exact volume)",
+            drawn=found.drawn_ml,
+            off=found.off_percent,
+        ),
         f"{found.written} = {found.exact_ml} mL",
-        f"Arithmetic only, prescribed by {typed['prescriber'].strip()}. "
-        "Check product, dose and route with the order.",
+        tr(
+            "Arithmetic only, prescribed by {prescriber}. "
+            "Check product, dose and route with the order.",
+            prescriber=typed["prescriber"].strip(),
+        ),
     )
 
 
@@ -184,7 +222,13 @@ def _change(typed: Texts) -> tuple[str, ...]:
 def _age(today: date, typed: Texts) -> tuple[str, ...]:
     born = read_day(typed["birth"])
     days = age_in_days(born, today)
-    return (f"Age today: {words_since(born, today)} ({days} days)",)
+    return (
+        tr(
+            "Age today: {age} ({days} days)",
+            age=words_since(born, today),
+            days=days,
+        ),
+    )
 
 
 def _due(species: str, today: date, typed: Texts) -> tuple[str, ...]:
@@ -194,14 +238,24 @@ def _due(species: str, today: date, typed: Texts) -> tuple[str, ...]:
 
 def _due_line(due: DueWindow) -> str:
     window, source = due.window, table_sources()[due.window.source_id]
-    recalled = "; recalled, not checked" * (source.provenance == "memory")
-    note = f"; {window.note}" if window.note else ""
-    named = f"({source.title}{recalled}{note})"
+    recalled = tr("recalled, not checked") if source.provenance == "memory" else ""
+    parts = (source.title, recalled, tr(window.note))
+    named = "; ".join(part for part in parts if part)
     if due.about is not None:
-        days = f"about {plain_number(window.mean_days or Decimal(0))} days"
-        return f"About {due.about}: {days}, one number without a window {named}"
-    days = f"{window.low_days} to {window.high_days} days"
-    return f"{due.earliest} to {due.latest}: {days} {named}"
+        return tr(
+            "About {day}: about {days} days, one number without a window ({source})",
+            day=due.about,
+            days=plain_number(window.mean_days or Decimal(0)),
+            source=named,
+        )
+    return tr(
+        "{earliest} to {latest}: {low} to {high} days ({source})",
+        earliest=due.earliest,
+        latest=due.latest,
+        low=window.low_days,
+        high=window.high_days,
+        source=named,
+    )
 
 
 def _lump(typed: Texts) -> tuple[str, ...]:

@@ -20,6 +20,7 @@ from exam_app.domain.protocol.weight_rules import (
     how_estimated,
     spread_percent,
 )
+from exam_app.language.catalogue import in_english, tr
 from exam_app.protocols.loader import table_sources, weight_tables
 
 LENGTH_UNITS = (("cm", "cm"), ("inch", "in"))
@@ -76,7 +77,7 @@ def read_lengths(
         try:
             lengths[name] = parse_reading(text, unit, _LENGTH)
         except (ReadingError, UnitMismatchError) as refusal:
-            problems[name] = getattr(refusal, "reason", "") or refusal.advice
+            problems[name] = tr(getattr(refusal, "reason", "") or refusal.advice)
     return lengths, problems
 
 
@@ -92,9 +93,10 @@ def disagreement(found: tuple[TapeResult, ...]) -> str:
     spread = spread_percent(r.estimate for r in found if r.estimate is not None)
     if spread < _DISAGREE_PERCENT:
         return ""
-    return (
-        f"The rules differ by {spread} %. Take the one whose animals are most like "
-        "this one, and say so to whoever doses by it."
+    return tr(
+        "The rules differ by {spread} %. Take the one whose animals are most like "
+        "this one, and say so to whoever doses by it.",
+        spread=spread,
     )
 
 
@@ -102,11 +104,11 @@ def with_estimate(
     form: VitalForm, estimate: WeightEstimate, lengths: Mapping[str, Reading]
 ) -> VitalForm:
     """Return the weight's form holding an estimate, marked as one, and how it came."""
-    number = estimate.shown.removeprefix("about ").removesuffix(" kg")
-    how = how_estimated(estimate, lengths, source_words(estimate.rule))
+    with in_english():
+        how = how_estimated(estimate, lengths, source_words(estimate.rule))
     return replace(
         form,
-        typed=number,
+        typed=_number(estimate),
         unit="kg",
         is_estimate=True,
         site=how,
@@ -118,33 +120,45 @@ def with_estimate(
 def source_words(rule: WeightRule) -> str:
     """Name a rule's source, with its year; a recalled one says so."""
     source = table_sources()[rule.source_id]
-    recalled = ", not checked" if source.provenance == "memory" else ""
+    recalled = tr(", not checked") if source.provenance == "memory" else ""
     year = f", {source.year}" if source.year[:4].isdigit() else ""
     return f"{source.title}{year}{recalled}"
+
+
+def _number(estimate: WeightEstimate) -> str:
+    return estimate.shown.removeprefix("about ").removesuffix(" kg")
 
 
 def _result(rule: WeightRule, lengths: Mapping[str, Reading]) -> TapeResult:
     missing = [name for name in rule.measures if name not in lengths]
     if missing:
         names = ", ".join(
-            weight_tables().measures[name].label.lower() for name in missing
+            tr(weight_tables().measures[name].label).lower() for name in missing
         )
-        return TapeResult(rule, f"needs {names}", _details(rule), None)
+        return TapeResult(rule, tr("needs {names}", names=names), _details(rule), None)
     try:
         estimate = estimate_weight(rule, lengths)
     except TapeError as refusal:
-        return TapeResult(rule, str(refusal), _details(rule), None)
-    outside = " (outside the weights this rule was made on)" * estimate.is_outside
-    return TapeResult(rule, f"{estimate.shown}{outside}", _details(rule), estimate)
+        return TapeResult(rule, tr(str(refusal)), _details(rule), None)
+    number = _number(estimate)
+    shown = (
+        tr(
+            "about {number} kg (outside the weights this rule was made on)",
+            number=number,
+        )
+        if estimate.is_outside
+        else tr("about {number} kg", number=number)
+    )
+    return TapeResult(rule, shown, _details(rule), estimate)
 
 
 def _details(rule: WeightRule) -> str:
     parts = (
-        f"Made on: {rule.population}.",
+        tr("Made on: {population}.", population=tr(rule.population)),
         _range(rule),
-        rule.error,
-        rule.caution,
-        f"Source: {source_words(rule)}.",
+        tr(rule.error),
+        tr(rule.caution),
+        tr("Source: {title}.", title=source_words(rule)),
     )
     return " ".join(part for part in parts if part)
 
@@ -152,5 +166,7 @@ def _details(rule: WeightRule) -> str:
 def _range(rule: WeightRule) -> str:
     low, high = rule.valid_from_kg, rule.valid_until_kg
     if low is not None and high is not None:
-        return f"For {plain_number(low)} to {plain_number(high)} kg."
-    return f"From {plain_number(low)} kg." if low is not None else ""
+        return tr(
+            "For {low} to {high} kg.", low=plain_number(low), high=plain_number(high)
+        )
+    return tr("From {low} kg.", low=plain_number(low)) if low is not None else ""

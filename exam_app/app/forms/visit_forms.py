@@ -25,6 +25,7 @@ from exam_app.domain.exam.visit import (
     Sample,
 )
 from exam_app.domain.moments import Moment
+from exam_app.language.catalogue import to_translate, tr
 
 # Only these need no withdrawal time: nobody eats them.
 NOT_FOOD = frozenset({"dog", "cat", "ferret"})
@@ -35,78 +36,123 @@ _more = partial(Ask, is_more=True)
 DANGERS = (
     Ask(
         "dangers",
-        "What can hurt whoever handles it",
-        "What can hurt you",
-        hint="As in: snaps when the ears are touched.",
+        to_translate("What can hurt whoever handles it"),
+        to_translate("What can hurt you"),
+        hint=to_translate("As in: snaps when the ears are touched."),
         lines=2,
     ),
 )
 PRESENTATION = (
-    Ask("presented_by", "Presented by", "Who brings it"),
-    Ask("complaint", "Presenting complaint", "What is the matter", lines=2),
-    Ask("history", "History", "What you were told about it", lines=2),
-    _more("consent_to", "Consent to", "What they agree to"),
-    _more("consent_by", "Consent given by", "Who agreed"),
+    Ask("presented_by", to_translate("Presented by"), to_translate("Who brings it")),
+    Ask(
+        "complaint",
+        to_translate("Presenting complaint"),
+        to_translate("What is the matter"),
+        lines=2,
+    ),
+    Ask(
+        "history",
+        to_translate("History"),
+        to_translate("What you were told about it"),
+        lines=2,
+    ),
+    _more("consent_to", to_translate("Consent to"), to_translate("What they agree to")),
+    _more("consent_by", to_translate("Consent given by"), to_translate("Who agreed")),
     _more(
         "consent_how",
-        "Consent, how",
-        "How they agreed",
-        options=("spoken", "in writing", "by phone"),
+        to_translate("Consent, how"),
+        to_translate("How they agreed"),
+        options=(
+            to_translate("spoken"),
+            to_translate("in writing"),
+            to_translate("by phone"),
+        ),
     ),
 )
 INTAKE = (
     Ask(
         "kind",
-        "Intake type",
-        "How it came",
+        to_translate("Intake type"),
+        to_translate("How it came"),
         options=(
-            "stray",
-            "found, brought in",
-            "given up by its owner",
-            "transfer",
-            "returned",
-            "seized",
-            "born in care",
+            to_translate("stray"),
+            to_translate("found, brought in"),
+            to_translate("given up by its owner"),
+            to_translate("transfer"),
+            to_translate("returned"),
+            to_translate("seized"),
+            to_translate("born in care"),
         ),
     ),
-    Ask("found_where", "Found where"),
-    Ask("found_when", "Found when"),
+    Ask("found_where", to_translate("Found where")),
+    Ask("found_when", to_translate("Found when")),
     _more(
         "hold_until",
-        "Hold until",
-        hint="As your rules say. Nothing is calculated from it.",
+        to_translate("Hold until"),
+        hint=to_translate("As your rules say. Nothing is calculated from it."),
     ),
 )
 PROCEDURE = (
-    Ask("what", "What was done"),
-    Ask("where", "Where on the animal"),
-    _more("note", "Note"),
+    Ask("what", to_translate("What was done")),
+    Ask("where", to_translate("Where on the animal")),
+    _more("note", to_translate("Note")),
 )
 SAMPLE = (
     Ask(
         "kind",
-        "Sample or test",
-        options=("blood", "urine", "droppings", "swab", "skin scraping"),
+        to_translate("Sample or test"),
+        options=(
+            to_translate("blood"),
+            to_translate("urine"),
+            to_translate("droppings"),
+            to_translate("swab"),
+            to_translate("skin scraping"),
+        ),
     ),
-    Ask("label", "Label on the tube", hint="Exactly as it is written on it."),
-    Ask("test", "Test asked for"),
-    _more("result", "Result, if it is there"),
+    Ask(
+        "label",
+        to_translate("Label on the tube"),
+        hint=to_translate("Exactly as it is written on it."),
+    ),
+    Ask("test", to_translate("Test asked for")),
+    _more("result", to_translate("Result, if it is there")),
 )
 CARE = (
-    Ask("isolation", "Isolation", "Keep apart: why and how"),
-    Ask("nothing_by_mouth", "Nothing by mouth", "No food or water: until when"),
-    Ask("medication_due", "Medication due", "Medicine due: what and when"),
+    Ask(
+        "isolation", to_translate("Isolation"), to_translate("Keep apart: why and how")
+    ),
+    Ask(
+        "nothing_by_mouth",
+        to_translate("Nothing by mouth"),
+        to_translate("No food or water: until when"),
+    ),
+    Ask(
+        "medication_due",
+        to_translate("Medication due"),
+        to_translate("Medicine due: what and when"),
+    ),
 )
 _VETERINARIANS_PLAN = (
-    Ask("assessment", "Assessment", lines=2),
-    Ask("differentials", "Differentials", lines=2),
-    Ask("plan", "Plan", lines=2),
+    Ask("assessment", to_translate("Assessment"), lines=2),
+    Ask("differentials", to_translate("Differentials"), lines=2),
+    Ask("plan", to_translate("Plan"), lines=2),
 )
 _EVERYBODYS_PLAN = (
-    Ask("recheck", "Re-check", "When to look again"),
-    Ask("owner_told", "What the owner was told", "What you told the owner", lines=2),
+    Ask("recheck", to_translate("Re-check"), to_translate("When to look again")),
+    Ask(
+        "owner_told",
+        to_translate("What the owner was told"),
+        to_translate("What you told the owner"),
+        lines=2,
+    ),
 )
-ROUTES = ("by mouth", "under the skin", "into a muscle", "into a vein", "on the skin")
+ROUTES = (
+    to_translate("by mouth"),
+    to_translate("under the skin"),
+    to_translate("into a muscle"),
+    to_translate("into a vein"),
+    to_translate("on the skin"),
+)
 
 
 def plan_asks(role: Role) -> tuple[Ask, ...]:
@@ -127,24 +173,27 @@ def given_asks(
     clocks = tuple(dict.fromkeys(_ago(now, minutes) for minutes in (0, 10, 30)))
     withdrawal = Ask(
         "withdrawal",
-        "Withdrawal, as on the label",
-        hint="Copied, for meat, milk and eggs; zero is said too.",
+        tr("Withdrawal, as on the label"),
+        hint=tr("Copied, for meat, milk and eggs; zero is said too."),
     )
     return (
-        Ask("product", "Product"),
+        Ask("product", tr("Product")),
         Ask(
-            "dose", "Dose and unit", "How much", hint="As given; nothing is calculated."
+            "dose",
+            tr("Dose and unit"),
+            tr("How much"),
+            hint=tr("As given; nothing is calculated."),
         ),
-        Ask("route", "Route", "Given how", options=ROUTES),
-        Ask("at", "Time", hint="Hours and minutes, as 14:05.", options=clocks),
-        Ask("ordered_by", "Ordered by", options=tuple(veterinarians)),
+        Ask("route", tr("Route"), tr("Given how"), options=ROUTES),
+        Ask("at", tr("Time"), hint=tr("Hours and minutes, as 14:05."), options=clocks),
+        Ask("ordered_by", tr("Ordered by"), options=tuple(veterinarians)),
         # What a food animal was given is found again by its lot.
-        *(() if species in NOT_FOOD else (Ask("lot", "Lot"), withdrawal)),
-        _more("site", "Site", "Where on the animal"),
-        *((_more("lot", "Lot"),) if species in NOT_FOOD else ()),
-        _more("expiry", "Expiry, as printed"),
-        _more("given_by", "Given by, if not the examiner"),
-        _more("reason", "Reason"),
+        *(() if species in NOT_FOOD else (Ask("lot", tr("Lot")), withdrawal)),
+        _more("site", tr("Site"), tr("Where on the animal")),
+        *((_more("lot", tr("Lot")),) if species in NOT_FOOD else ()),
+        _more("expiry", tr("Expiry, as printed")),
+        _more("given_by", tr("Given by, if not the examiner")),
+        _more("reason", tr("Reason")),
     )
 
 
@@ -210,8 +259,8 @@ def problem_of(asks: Iterable[Ask], texts: Mapping[str, str], now: Moment) -> st
     """Say what keeps an entry from being added, naming the field; empty if nothing."""
     first = next(iter(asks))
     if not texts.get(first.name, "").strip():
-        return f"Fill in: {first.label.lower()}."
+        return tr("Fill in: {field}.", field=tr(first.label).lower())
     at = texts.get("at", "").strip()
     if at and moment_typed(at, now) is None:
-        return "The time cannot be read. Type hours and minutes, as 14:05."
+        return tr("The time cannot be read. Type hours and minutes, as 14:05.")
     return ""

@@ -25,6 +25,7 @@ from exam_app.domain.measure.units import (
 from exam_app.domain.moments import Moment
 from exam_app.domain.protocol.protocol import SpeciesProtocol, Vital, VitalKind
 from exam_app.domain.protocol.scales import give_grade
+from exam_app.language.catalogue import in_english, tr
 
 ERASE = "erase"
 NONE_SEEN = "none_seen"
@@ -162,10 +163,12 @@ def to_entry(
         grade = give_grade(scale, form.grade_value)
     chosen = [choice for choice in vital.choices if choice.value in form.values]
     words = words_for(exam)
+    with in_english():
+        said = tuple(choice_label(choice, words) for choice in chosen)
     entry = VitalEntry(
         reading=reading,
         grade=grade,
-        words=tuple(choice_label(choice, words) for choice in chosen),
+        words=said,
         values=tuple(choice.value for choice in chosen),
         evidence=form.evidence,
         state=form.state if vital.kind is VitalKind.RATE else None,
@@ -245,13 +248,17 @@ def question(vital: Vital, entry: VitalEntry, life_stage: str = "") -> Question 
         return None
     low, high = measure.expected_at(life_stage)
     start = plain_number(low) if low else "0"
-    ends = start if high is None else f"{start}–{plain_number(high)}"
+    ends = with_unit(
+        start if high is None else f"{start}–{plain_number(high)}",
+        measure.label_of(measure.unit),
+    )
     is_of_age = (low, high) != measure.expected_at("")
     shown = with_unit(plain_number(reading.value), measure.label_of(reading.unit))
     return Question(
-        f"Is {shown} right? Expected {'at this age' if is_of_age else 'here'}: "
-        f"{with_unit(ends, measure.label_of(measure.unit))}.",
-        f"As typed: {shown}",
+        tr("Is {shown} right? Expected at this age: {ends}.", shown=shown, ends=ends)
+        if is_of_age
+        else tr("Is {shown} right? Expected here: {ends}.", shown=shown, ends=ends),
+        tr("As typed: {shown}", shown=shown),
         tuple(
             UnitChoice(other, _unit_label(other, measure))
             for other in in_other_units(reading, measure, life_stage)
@@ -290,9 +297,13 @@ def weight_question(
         if not is_unlikely_weight(last, other, is_grown=is_grown)
     )
     return Question(
-        f"Is {shown} right? The last weight was {last.shown}, "
-        f"{last.at.local():%Y-%m-%d}.",
-        f"As typed: {shown}",
+        tr(
+            "Is {shown} right? The last weight was {last}, {day}.",
+            shown=shown,
+            last=last.shown,
+            day=format(last.at.local(), "%Y-%m-%d"),
+        ),
+        tr("As typed: {shown}", shown=shown),
         tuple(UnitChoice(other, _unit_label(other, measure)) for other in likelier),
     )
 

@@ -10,7 +10,6 @@ from exam_app.app.exam_sessions import now
 from exam_app.app.view.photograph_presenter import put_off_words
 from exam_app.crypto.door import sha256
 from exam_app.domain.errors import ExamError
-from exam_app.domain.wording.count_words import count_words
 from exam_app.exchange.day_pack import DayPack, take_day_pack
 from exam_app.exchange.exchange import Exchange
 from exam_app.exchange.outbox import take_receipt
@@ -21,6 +20,7 @@ from exam_app.exchange.photographs import (
     take_photograph,
 )
 from exam_app.exchange.signed_notes import SignedNote, signer_of
+from exam_app.language.catalogue import to_translate, tr, tr_plural
 from exam_app.record.cose import claimed_key_id
 from exam_app.store.vault.vault import Vault
 from sync.errors import NotABundleError
@@ -33,9 +33,9 @@ TAKEN = "arrivals_taken"
 SAID = "arrivals_said"
 _MOST_TAKEN = 300
 _SHORT = 32
-NOTHING_NEW = "Nothing new from the clinic."
-PICTURE_CAME = "A photograph of an earlier record."
-PICTURE_BEFORE = "A photograph; it will be shown once its record is here."
+NOTHING_NEW = to_translate("Nothing new from the clinic.")
+PICTURE_CAME = to_translate("A photograph of an earlier record.")
+PICTURE_BEFORE = to_translate("A photograph; it will be shown once its record is here.")
 
 
 @dataclass(frozen=True, slots=True)
@@ -89,7 +89,7 @@ def look(vault: Vault, root: Path) -> None:
     for one in refused:
         reader.set_aside(one.digest)
     late = [w.name for w in found.waiting if w.is_overdue]
-    waits = f"Cannot be opened yet: {', '.join(late)}." if late else ""
+    waits = tr("Cannot be opened yet: {names}.", names=", ".join(late)) if late else ""
     put_off = put_off_words(found.put_off + len(waiting))
     told = [one for one in arrived if not one.waits]
     _keep(vault, told, waits, put_off)
@@ -106,9 +106,9 @@ def take(vault: Vault, content: bytes) -> Arrived:
     try:
         return Arrived(digest, _taken(exchange, content), is_taken=True)
     except REFUSED_FOR_NOW as refusal:
-        return Arrived(digest, refusal.advice, is_taken=False, waits=True)
+        return Arrived(digest, tr(refusal.advice), is_taken=False, waits=True)
     except ExamError as refusal:
-        return Arrived(digest, refusal.advice, is_taken=False)
+        return Arrived(digest, tr(refusal.advice), is_taken=False)
 
 
 def _taken(exchange: Exchange, content: bytes) -> str:
@@ -117,14 +117,14 @@ def _taken(exchange: Exchange, content: bytes) -> str:
         return list_words(take_list(exchange, content))
     if is_photograph(content):
         is_named = take_photograph(exchange, content)
-        return PICTURE_CAME if is_named else PICTURE_BEFORE
+        return tr(PICTURE_CAME if is_named else PICTURE_BEFORE)
     try:
         with exchange.vault.turn, vault.transaction():
             pack = take_day_pack(exchange, content, now())
             _mark_acknowledged(vault, pack)
     except NotABundleError:
         receipt = take_receipt(exchange, content)
-        return f"Signed receipt for hand-over {receipt.sequence}."
+        return tr("Signed receipt for hand-over {number}.", number=receipt.sequence)
     if reader := _readers.get(vault):
         reader.offer_again()
     return pack_words(pack)
@@ -132,9 +132,15 @@ def _taken(exchange: Exchange, content: bytes) -> str:
 
 def list_words(said: PhotographList) -> str:
     """Say what the clinic holds of this device's photographs, and what it asks for."""
-    held = count_words(len(said.held), "photograph")
-    asked = count_words(len(said.wanted), "more is asked for", "more are asked for")
-    return f"The clinic holds {held}{f'; {asked}' if said.wanted else ''}."
+    held = tr_plural("{count} photograph", "{count} photographs", len(said.held))
+    if not said.wanted:
+        return tr("The clinic holds {photographs}.", photographs=held)
+    return tr_plural(
+        "The clinic holds {photographs}; {count} more is asked for.",
+        "The clinic holds {photographs}; {count} more are asked for.",
+        len(said.wanted),
+        photographs=held,
+    )
 
 
 def _mark_acknowledged(vault: Vault, pack: DayPack) -> None:
@@ -150,29 +156,51 @@ def _mark_acknowledged(vault: Vault, pack: DayPack) -> None:
 def pack_words(pack: DayPack) -> str:
     """Say what a day pack brought."""
     counted = (
-        (len(pack.animals), "animal"),
-        (len(pack.records), "record"),
-        (len(pack.notes), "note"),
-        (pack.receipts, "receipt"),
+        (
+            tr_plural("{count} animal", "{count} animals", len(pack.animals)),
+            pack.animals,
+        ),
+        (
+            tr_plural("{count} record", "{count} records", len(pack.records)),
+            pack.records,
+        ),
+        (tr_plural("{count} note", "{count} notes", len(pack.notes)), pack.notes),
+        (
+            tr_plural("{count} receipt", "{count} receipts", pack.receipts),
+            pack.receipts,
+        ),
     )
-    parts = [count_words(number, one) for number, one in counted if number]
-    brought = ", ".join(parts) or "nothing new"
-    bad = f" {pack.refused} could not be verified and were left out."
-    kept_back = (
-        f" {count_words(pack.private, 'record')} of another device held a private note "
-        "and stayed with the clinic."
-    )
-    return (
-        f"Day pack {pack.opened.manifest.sequence}: {brought}."
-        f"{bad if pack.refused else ''}{kept_back if pack.private else ''}"
-    )
+    brought = ", ".join(words for words, came in counted if came) or tr("nothing new")
+    number = pack.opened.manifest.sequence
+    said = [tr("Day pack {number}: {brought}.", number=number, brought=brought)]
+    if pack.refused:
+        said.append(
+            tr(
+                "{count} could not be verified and were left out.",
+                count=pack.refused,
+            )
+        )
+    if pack.private:
+        said.append(
+            tr_plural(
+                "{count} record of another device held a private note and stayed with "
+                "the clinic.",
+                "{count} records of another device held a private note and stayed with "
+                "the clinic.",
+                pack.private,
+            )
+        )
+    return " ".join(said)
 
 
 def _keep(vault: Vault, arrived: Sequence[Arrived], *waits: str) -> None:
     at = f"{now().local():%Y-%m-%d %H:%M}"
     counted = Counter(one.words for one in arrived)
-    said = [f"{w} {n} of them." if n > 1 else w for w, n in counted.items()]
-    said = said or [NOTHING_NEW]
+    said = [
+        " ".join((words, tr("{count} of them.", count=number))) if number > 1 else words
+        for words, number in counted.items()
+    ]
+    said = said or [tr(NOTHING_NEW)]
     lines = [f"{at} · {line}" for line in (*said, *waits) if line]
     # Photographs know by themselves what they came in; there are many.
     came = vault.photographs.came_in()

@@ -13,31 +13,33 @@ from dataclasses import dataclass
 from exam_app.app.exam_sessions import now
 from exam_app.app.session import Session
 from exam_app.crypto.door import random_bytes
-from exam_app.domain.wording.count_words import count_words
 from exam_app.exchange import outbox
 from exam_app.exchange.exchange import Exchange
 from exam_app.exchange.outgoing import RECEIVED, WAITING, Outgoing
+from exam_app.language.catalogue import to_translate, tr, tr_plural
 from exam_app.store.repositories.rows import ClosedExam
 from exam_app.store.vault.vault import Vault
 
-HINT = "Eight characters. Capitals, spaces and dashes do not matter; O is 0, I is 1."
-MISTYPED = (
+HINT = to_translate(
+    "Eight characters. Capitals, spaces and dashes do not matter; O is 0, I is 1."
+)
+MISTYPED = to_translate(
     "That is no receipt code: a character is missing, swapped or misread. "
     "No try was used. Compare all eight with the clinic's screen."
 )
-NO_MORE_TRIES = (
+NO_MORE_TRIES = to_translate(
     "Five codes were wrong. The exams stay on this device. "
     "Only the clinic's signed receipt counts for this hand-over now."
 )
 _ARRIVED = {
-    "stored": "stored at the clinic",
-    "had already": "was at the clinic already",
-    "revision": "stored at the clinic as a later version",
-    "fork": "stored at the clinic beside another version; both are kept",
+    "stored": to_translate("stored at the clinic"),
+    "had already": to_translate("was at the clinic already"),
+    "revision": to_translate("stored at the clinic as a later version"),
+    "fork": to_translate("stored at the clinic beside another version; both are kept"),
 }
 _NOT_ARRIVED = {
-    "quarantined": "set aside at the clinic; not among its records",
-    "refused": "refused by the clinic; it is not there",
+    "quarantined": to_translate("set aside at the clinic; not among its records"),
+    "refused": to_translate("refused by the clinic; it is not there"),
 }
 
 
@@ -148,11 +150,16 @@ def deletable(vault: Vault, bundle: Outgoing) -> tuple[str, ...]:
 def wrong_code_words(tries_left: int) -> str:
     """Say that a code is not the right one, and how many more may be typed."""
     if tries_left < 1:
-        return NO_MORE_TRIES
-    again = "One try is" if tries_left == 1 else f"{tries_left} tries are"
-    return (
+        return tr(NO_MORE_TRIES)
+    if tries_left == 1:
+        return tr(
+            "That is not the code of this hand-over. "
+            "One try is left; compare it with the clinic's screen."
+        )
+    return tr(
         "That is not the code of this hand-over. "
-        f"{again} left; compare it with the clinic's screen."
+        "{tries} tries are left; compare it with the clinic's screen.",
+        tries=tries_left,
     )
 
 
@@ -183,9 +190,9 @@ def outcome_lines(
 
 
 def _line(outcome: str, row: ClosedExam | None) -> OutcomeLine:
-    name = "A note" if row is None else row.name or "An animal"
+    name = tr("A note") if row is None else row.name or tr("An animal")
     words = _ARRIVED.get(outcome) or _NOT_ARRIVED.get(outcome, outcome)
-    return OutcomeLine(name, words, outcome in _ARRIVED)
+    return OutcomeLine(name, tr(words), outcome in _ARRIVED)
 
 
 def outcome_summary(lines: Sequence[OutcomeLine]) -> str:
@@ -193,8 +200,16 @@ def outcome_summary(lines: Sequence[OutcomeLine]) -> str:
     arrived = sum(line.has_arrived for line in lines)
     missing = len(lines) - arrived
     if not missing:
-        return f"All {len(lines)} arrived." if len(lines) > 1 else "It arrived."
-    return f"{arrived} arrived, {missing} did not. What did not arrive stays here."
+        return (
+            tr("All {count} arrived.", count=len(lines))
+            if len(lines) > 1
+            else tr("It arrived.")
+        )
+    return tr(
+        "{arrived} arrived, {missing} did not. What did not arrive stays here.",
+        arrived=arrived,
+        missing=missing,
+    )
 
 
 def is_deletable(state: str, outcome: str) -> bool:
@@ -204,8 +219,10 @@ def is_deletable(state: str, outcome: str) -> bool:
 
 def delete_question(count: int) -> str:
     """Ask before exams are deleted from this device."""
-    them, they = ("it", "it") if count == 1 else ("them", "they")
-    return (
-        f"Delete {count_words(count)} from this device? The clinic signed that it has "
-        f"{them}. Here {they} cannot be read again afterwards."
+    return tr_plural(
+        "Delete {count} exam from this device? The clinic signed that it has it. "
+        "Here it cannot be read again afterwards.",
+        "Delete {count} exams from this device? The clinic signed that it has them. "
+        "Here they cannot be read again afterwards.",
+        count,
     )

@@ -11,28 +11,29 @@ from exam_app.domain.moments import Moment
 from exam_app.domain.wording.visible_text import visible
 from exam_app.exchange.exchange import Exchange
 from exam_app.exchange.pairings import Clinic
+from exam_app.language.catalogue import to_translate, tr
 from exam_app.record.cose import key_id_of
 from exam_app.record.lineage import OwnKeys
 from exam_app.store.vault.vault import Vault
 from sync.errors import KnownDeviceKeyError
 from sync.trust.cards import ClinicCard
 
-HOW = (
+HOW = to_translate(
     "1. On the clinic's computer, open “Pair a device”; it shows a card.\n"
     "2. Bring the card here: hold the camera before it, open a photo or its file, "
     "paste its text, or let a scanner that types read it into the field.\n"
     "3. Bring this device's answer back to the clinic.\n"
     "4. Compare six words on both screens."
 )
-COMPARE = (
+COMPARE = to_translate(
     "Read the six words aloud. The clinic's screen must show the same six in the "
     "same order. If one differs, somebody may have put another card in between."
 )
-DIFFERENT = (
+DIFFERENT = to_translate(
     "Stopped. Nothing was paired. Tell the clinic to say no as well, "
     "and start again with a new card, given from hand to hand."
 )
-ANSWER_NOTE = "It is sealed: nobody but this clinic can read it."
+ANSWER_NOTE = to_translate("It is sealed: nobody but this clinic can read it.")
 _MINUTE_MS = 60_000
 
 
@@ -75,7 +76,7 @@ def check_known_clinic(vault: Vault, card: ClinicCard) -> None:
 def name_problem(name: str) -> str:
     """Say what is wrong with a device's name; empty when it can stand."""
     if not name.strip():
-        return "Write what the clinic should call this device, as “Tablet 2”."
+        return tr("Write what the clinic should call this device, as “Tablet 2”.")
     return ""
 
 
@@ -83,10 +84,12 @@ def minutes_left(expires_ms: int, now: Moment) -> str:
     """Say how long the clinic still accepts the answer."""
     left = (expires_ms - now.utc_ms) // _MINUTE_MS
     if expires_ms <= now.utc_ms:
-        return "The clinic's card has run out. Ask for a new one and start again."
+        return tr("The clinic's card has run out. Ask for a new one and start again.")
     if left < 1:
-        return "The clinic accepts this answer for less than a minute."
-    return f"The clinic accepts this answer for {left} more min, once."
+        return tr("The clinic accepts this answer for less than a minute.")
+    return tr(
+        "The clinic accepts this answer for {minutes} more min, once.", minutes=left
+    )
 
 
 def clinic_words(vault: Vault) -> str:
@@ -96,4 +99,5 @@ def clinic_words(vault: Vault) -> str:
         return ""
     mark = key_id_of(clinic.signing_key).hex()[:8]
     number = f" · {clinic.phone}" if clinic.phone else ""
-    return f"{clinic.name}{number} · key {mark[:4]} {mark[4:]}"
+    key = tr("key {mark}", mark=" ".join((mark[:4], mark[4:])))
+    return f"{clinic.name}{number} · {key}"

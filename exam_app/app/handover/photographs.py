@@ -8,9 +8,9 @@ from collections.abc import Iterator
 from hashlib import sha256
 from pathlib import Path
 
-from exam_app.domain.wording.count_words import count_words
 from exam_app.exchange.exchange import Exchange
 from exam_app.exchange.photographs import sealed_photograph, to_hand_over
+from exam_app.language.catalogue import tr_plural
 from exam_app.store.errors import PhotographMissingError
 from exam_app.store.vault.vault import Vault
 from sync.transport.folder import Ending, FolderWriter, device_folder
@@ -53,5 +53,8 @@ def to_send_words(vault: Vault) -> str:
     waiting = len(to_hand_over(Exchange(vault)))
     if not waiting:
         return ""
-    counted = count_words(waiting, "photograph goes", "photographs go")
-    return f"{counted} by folder or file, not by codes."
+    return tr_plural(
+        "{count} photograph goes by folder or file, not by codes.",
+        "{count} photographs go by folder or file, not by codes.",
+        waiting,
+    )

@@ -10,6 +10,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
 from functools import lru_cache
 
+from exam_app.language.catalogue import to_translate, tr
 from sync.transport.frames import DotSize, Frames, split
 from sync.transport.qr import qr_png
 
@@ -18,10 +19,10 @@ FRAMES_PER_SECOND = 8
 LONGEST_SECONDS = 900.0
 TYPING = "typing"
 DOTS = (
-    (DotSize.BIGGER.value, "Bigger dots"),
-    (DotSize.NORMAL.value, "Normal"),
-    (DotSize.DENSE.value, "Dense"),
-    (TYPING, "For a scanner that types"),
+    (DotSize.BIGGER.value, to_translate("Bigger dots")),
+    (DotSize.NORMAL.value, to_translate("Normal")),
+    (DotSize.DENSE.value, to_translate("Dense")),
+    (TYPING, to_translate("For a scanner that types")),
 )
 
 
@@ -120,22 +121,25 @@ def progress_words(shown: int, count: int, *, is_paused: bool = False) -> str:
         count: Codes that hold everything once.
         is_paused: Whether one code stands still.
     """
-    paused = "Paused. " if is_paused else ""
+    paused = tr("Paused.") + " " if is_paused else ""
     if shown < count:
-        return f"{paused}Code {shown} of {count}, for the first time."
+        return paused + tr(
+            "Code {shown} of {count}, for the first time.", shown=shown, count=count
+        )
     if count == 1:
-        return (
-            f"{paused}The one code was shown and is repeated. "
+        return paused + tr(
+            "The one code was shown and is repeated. "
             "The clinic's screen says when it has everything."
         )
-    return (
-        f"{paused}All {count} codes were shown once; repair codes follow. "
-        "The clinic's screen says when it has everything."
+    return paused + tr(
+        "All {count} codes were shown once; repair codes follow. "
+        "The clinic's screen says when it has everything.",
+        count=count,
     )
 
 
 def space_words(*, is_still: bool) -> str:
     """Say what the space bar does; a scanner that types needs each code at rest."""
     if is_still:
-        return "Space bar: next code, once the scanner has read this one."
-    return "Space bar: pause and go on."
+        return tr("Space bar: next code, once the scanner has read this one.")
+    return tr("Space bar: pause and go on.")

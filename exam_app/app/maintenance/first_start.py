@@ -7,6 +7,7 @@ from pathlib import Path
 
 from exam_app.crypto import door
 from exam_app.domain.exam.people import Person
+from exam_app.language.catalogue import to_translate, tr
 from exam_app.store.engine.files import Opener, OwnPlace
 from exam_app.store.errors import UnfinishedVaultError
 from exam_app.store.vault.folder import was_begun
@@ -14,7 +15,7 @@ from exam_app.store.vault.vault import Vault
 
 MADE_UNDER = "made_under"
 RESTORED_FROM = "restored_from"
-_STOP_THERE = (
+_STOP_THERE = to_translate(
     "Do not examine there any more: what is entered there does not come here. Look "
     "whether every exam is here, pair with the clinic again and hand over. Then remove "
     "the old copy, so that nobody goes on in it"
@@ -77,30 +78,34 @@ def keep_address(vault: Vault, here: str) -> None:
 
 def cut_off_words(folder: Path, opener: Opener) -> str:
     """Say that a set-up or restoration was cut off in this place; empty otherwise."""
-    return UnfinishedVaultError.advice if was_begun(folder, opener) else ""
+    return tr(UnfinishedVaultError.advice) if was_begun(folder, opener) else ""
 
 
 def address_words(here: str) -> str:
     """Say before the set-up what the exams belong to; empty on a computer."""
     if not here:
         return ""
-    return (
-        f"Exams belong to this address: {here}. If you had exams under another "
-        "address, open that one, back up there, and restore here."
+    return tr(
+        "Exams belong to this address: {here}. If you had exams under another "
+        "address, open that one, back up there, and restore here.",
+        here=here,
     )
 
 
 def moved_words(former: str, here: str) -> str:
     """Say once, after restoring, what the place before still holds."""
     if former and former != here:
-        return (
-            f"These exams came from {former}. That address still holds its own copy, "
-            f"on the device the backup was made on. {_STOP_THERE}: in that browser's "
-            f"settings, clear the site data of {former}."
+        return tr(
+            "These exams came from {former}. That address still holds its own copy, "
+            "on the device the backup was made on. {stop}: in that browser's "
+            "settings, clear the site data of {former}.",
+            former=former,
+            stop=tr(_STOP_THERE),
         )
-    return (
+    return tr(
         "The device or folder that this backup came from may still hold its own copy. "
-        f"{_STOP_THERE}."
+        "{stop}.",
+        stop=tr(_STOP_THERE),
     )
 
 
@@ -109,8 +114,11 @@ def belonging_words(vault: Vault) -> str:
     here, former = vault.settings.get(MADE_UNDER, ""), vault.settings.get(RESTORED_FROM)
     if not here:
         return ""
-    came = f" They were restored from {former}." if former and former != here else ""
-    return (
-        f"The exams belong to {here} in this browser; under another address they are "
-        f"not found.{came}"
+    said = tr(
+        "The exams belong to {here} in this browser; under another address they are "
+        "not found.",
+        here=here,
     )
+    if not former or former == here:
+        return said
+    return " ".join((said, tr("They were restored from {former}.", former=former)))

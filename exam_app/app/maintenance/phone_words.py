@@ -14,31 +14,32 @@ import re
 from dataclasses import dataclass
 
 from exam_app.app.maintenance.stored_exams import Facts, size_words
+from exam_app.language.catalogue import to_translate, tr
 from exam_app.store.engine.browser_files import answered
 from exam_app.store.engine.files import Opener, OwnPlace, Room
 
 _PLACE = "/release"
 _NUMBER = re.compile(r"[0-9a-f]{12}")
-_NEWER = (
+_NEWER = to_translate(
     "A newer release of the app is whole on this device. When no exam is in your "
     "hands, close the app in every window and open it again; exams stay."
 )
-_LASTING = (
+_LASTING = to_translate(
     "For good: this browser clears the exams only when somebody removes the app or "
     "clears its site data. A lost or broken phone takes them along all the same: hand "
     "over every day."
 )
-_WHAT_NEXT = (
+_WHAT_NEXT = to_translate(
     "Hand over every day, and back up. Then put the app on the home screen and open "
     "it from there; on some phones, iPhones among them, it begins empty there, so "
     "hand over first what is here."
 )
-_CLEARED = (
+_CLEARED = to_translate(
     "Not for good: this browser may clear the exams when the device is short of room "
-    f"or the app was not used for some days. {_WHAT_NEXT}"
+    "or the app was not used for some days."
 )
-_UNKNOWN = f"This browser does not say whether it may clear the exams. {_WHAT_NEXT}"
-_DAY = (
+_UNKNOWN = to_translate("This browser does not say whether it may clear the exams.")
+_DAY = to_translate(
     "The browser may clear what is kept only here: hand over today. "
     "More in the settings, Look after the exams."
 )
@@ -93,13 +94,13 @@ def read_release(text: str) -> Release | None:
 
 def about_words(release: Release) -> str:
     """Name the release, and the newer one that waits."""
-    newer = f" {_NEWER}" if release.newer_waits else ""
-    return f"Release {release.number}, kept whole on this device.{newer}"
+    kept = tr("Release {number}, kept whole on this device.", number=release.number)
+    return f"{kept} {tr(_NEWER)}" if release.newer_waits else kept
 
 
 def newer_words(release: Release | None) -> str:
     """Say on the day list that a newer release waits; else empty."""
-    return _NEWER if release is not None and release.newer_waits else ""
+    return tr(_NEWER) if release is not None and release.newer_waits else ""
 
 
 async def room_of(opener: Opener) -> Room | None:
@@ -111,14 +112,15 @@ def room_facts(room: Room | None) -> Facts:
     """Say how the exams are kept and what room there is, as (label, text)."""
     if room is None:
         return ()
-    return (("How long they are kept", kept_words(room)), *_room_left(room))
+    return ((tr("How long they are kept"), kept_words(room)), *_room_left(room))
 
 
 def kept_words(room: Room) -> str:
     """Say whether the browser keeps the exams, and what to do next."""
-    if room.is_lasting is None:
-        return _UNKNOWN
-    return _LASTING if room.is_lasting else _CLEARED
+    if room.is_lasting:
+        return tr(_LASTING)
+    said = _UNKNOWN if room.is_lasting is None else _CLEARED
+    return f"{tr(said)} {tr(_WHAT_NEXT)}"
 
 
 def day_words(room: Room | None, only_here: int) -> str:
@@ -130,12 +132,15 @@ def day_words(room: Room | None, only_here: int) -> str:
     """
     if room is None or room.is_lasting or not only_here:
         return ""
-    return _DAY
+    return tr(_DAY)
 
 
 def _room_left(room: Room) -> Facts:
     if room.used is None or room.most is None:
         return ()
-    left = size_words(max(0, room.most - room.used))
-    taken = f"{size_words(room.used)} taken by the exams and the app itself"
-    return (("Room in this browser", f"{taken}; about {left} left, as it says."),)
+    told = tr(
+        "{taken} taken by the exams and the app itself; about {left} left, as it says.",
+        taken=size_words(room.used),
+        left=size_words(max(0, room.most - room.used)),
+    )
+    return ((tr("Room in this browser"), told),)

@@ -12,6 +12,7 @@ from exam_app.app.handover.arrivals import FOLDER as HAND_OVER_FOLDER
 from exam_app.app.maintenance.first_start import keep_address, own_address
 from exam_app.app.session import Session
 from exam_app.app.view.passphrase_note import passphrase_problem
+from exam_app.language.catalogue import tr
 from exam_app.store.engine.keys import read_code
 from exam_app.store.engine.read_files import MemoryPart
 from exam_app.store.errors import MistypedRecoveryCodeError, VaultError
@@ -48,15 +49,15 @@ class Restore:
 def restore_problem(answers: Restore) -> str:
     """Name what has to be mended before anything is tried; empty if nothing."""
     if not answers.content:
-        return "Choose the backup file first."
+        return tr("Choose the backup file first.")
     if not answers.typed:
-        return "Type what opens the backup."
+        return tr("Type what opens the backup.")
     if not answers.is_by_code:
         if _is_code(answers.typed):
-            return "That is a recovery code. Choose the recovery code above."
+            return tr("That is a recovery code. Choose the recovery code above.")
         return ""
     if not _is_code(answers.typed):
-        return MistypedRecoveryCodeError.advice
+        return tr(MistypedRecoveryCodeError.advice)
     return passphrase_problem(answers.passphrase, answers.again)
 
 

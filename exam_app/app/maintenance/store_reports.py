@@ -6,6 +6,7 @@ from exam_app.app.exam_sessions import now
 from exam_app.app.session import Session
 from exam_app.exchange.erasing import set_aside_words
 from exam_app.exchange.exchange import Exchange
+from exam_app.language.catalogue import tr
 from exam_app.store.errors import StoreReportError
 
 
@@ -25,9 +26,9 @@ def new_reports(
 
     mark_read = Exchange(vault).erasures.mark_read
     for title, report, read in (
-        ("Damage was found", vault.damage_report, acknowledge),
-        ("Space is running out", vault.disk_report, None),
-        ("Erased details came again", set_aside_words(vault), mark_read),
+        (tr("Damage was found"), vault.damage_report, acknowledge),
+        (tr("Space is running out"), vault.disk_report, None),
+        (tr("Erased details came again"), set_aside_words(vault), mark_read),
     ):
         if report and not any(report in earlier for earlier in told):
             told.add(report)

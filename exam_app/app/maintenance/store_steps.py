@@ -12,12 +12,13 @@ from threading import Thread
 from typing import ClassVar
 
 from exam_app.domain.errors import ExamError
+from exam_app.language.catalogue import to_translate, tr
 from exam_app.store.engine.rewrite import Progress
 from exam_app.store.vault.vault import Vault
 
 Step = Callable[[Progress], str]
 
-UNFORESEEN = (
+UNFORESEEN = to_translate(
     "The app stopped in the middle of this and does not know why. What was saved "
     "before is kept. Close the app and open it again, then check everything."
 )
@@ -26,7 +27,7 @@ UNFORESEEN = (
 class StepUnderWayError(ExamError):
     """A second step was asked for while one is under way."""
 
-    advice: ClassVar[str] = (
+    advice: ClassVar[str] = to_translate(
         "Another step on the stored exams is under way. Nothing was begun. "
         "Wait until it has ended, then start this one."
     )
@@ -83,7 +84,8 @@ class Work:
     @property
     def words(self) -> str:
         """How much is done, in words."""
-        return f"{self.title}: {int(100 * self.share)} of 100 parts done"
+        done = int(100 * self.share)
+        return tr("{title}: {done} of 100 parts done", title=self.title, done=done)
 
 
 class StoreSteps:
@@ -146,8 +148,8 @@ class StoreSteps:
             with self._stay_awake():
                 work.said = await self._write(lambda: step(work.note))
         except ExamError as error:
-            work.said, work.is_good = error.advice, False
+            work.said, work.is_good = tr(error.advice), False
         except Exception:
-            work.said, work.is_good = UNFORESEEN, False
+            work.said, work.is_good = tr(UNFORESEEN), False
         finally:
             work.is_running = False

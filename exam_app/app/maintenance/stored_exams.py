@@ -11,20 +11,20 @@ from exam_app.app.queries.clinic_records import is_clinic
 from exam_app.app.view.hand_over_presenter import standing_count
 from exam_app.domain.errors import ExamError
 from exam_app.domain.moments import Moment
-from exam_app.domain.wording.count_words import count_words
 from exam_app.exchange.erasing import backups_made
 from exam_app.exchange.exchange import Exchange
+from exam_app.language.catalogue import to_translate, tr, tr_plural
 from exam_app.store.engine.read_files import MemoryPart
 from exam_app.store.engine.rewrite import Progress
-from exam_app.store.repositories.reports import Backup, ReadLoss
+from exam_app.store.repositories.reports import GIVEN_TO_BROWSER, Backup, ReadLoss
 from exam_app.store.vault.audit import AuditReport
 from exam_app.store.vault.backup import make_backup_file
 from exam_app.store.vault.vault import Vault
 
-OPENS_WITH = (
+OPENS_WITH = to_translate(
     "It is sealed and opens with the passphrase and the recovery code of today."
 )
-KEY_CHANGED = (
+KEY_CHANGED = to_translate(
     "Everything is sealed under a new key, and a new recovery code counts. If you did "
     "not write it down, replace the recovery code in the settings."
 )
@@ -36,7 +36,7 @@ Facts = tuple[tuple[str, str], ...]
 class BackupPlaceError(ExamError):
     """A backup cannot go where the person wrote."""
 
-    advice: ClassVar[str] = (
+    advice: ClassVar[str] = to_translate(
         "A backup cannot be written there. Nothing was written. "
         "Write a folder on another disk, from its beginning."
     )
@@ -50,7 +50,7 @@ class BackupPlaceError(ExamError):
 class DamageFoundError(ExamError):
     """A full check found damage; the advice names what is concerned."""
 
-    advice: ClassVar[str] = (
+    advice: ClassVar[str] = to_translate(
         "Damage was found in the stored exams. Nothing was changed. "
         "On a computer, copy the folder with the exams somewhere safe."
     )
@@ -65,22 +65,37 @@ def facts(vault: Vault) -> Facts:
     """Return what is kept here as (label, text)."""
     opened, closed = len(vault.drafts.open()), vault.closed.count()
     lines = [
-        ("Exams", f"{count_words(closed)} closed, {count_words(opened)} open"),
-        ("Room taken by the exams", size_words(vault.size())),
-        ("Last backup made here", backup_words(last_backup(vault))),
+        (
+            tr("Exams"),
+            tr(
+                "{closed} closed, {opened} open",
+                closed=tr_plural("{count} exam", "{count} exams", closed),
+                opened=tr_plural("{count} exam", "{count} exams", opened),
+            ),
+        ),
+        (tr("Room taken by the exams"), size_words(vault.size())),
+        (tr("Last backup made here"), backup_words(last_backup(vault))),
     ]
     if not is_clinic(vault):
         unsent = standing_count([row for row, _ in Exchange(vault).not_handed_over()])
-        words = unsent or "Every closed exam was received by the clinic."
-        lines.append(("Not handed over", words if closed else "No exam is closed yet."))
+        words = unsent or tr("Every closed exam was received by the clinic.")
+        lines.append(
+            (tr("Not handed over"), words if closed else tr("No exam is closed yet."))
+        )
     if read := vault.losses.read():
-        lines.append(("Damage read about earlier", " ".join(map(_read_words, read))))
+        lines.append(
+            (tr("Damage read about earlier"), " ".join(map(_read_words, read)))
+        )
     return tuple(lines)
 
 
 def _read_words(loss: ReadLoss) -> str:
-    by = f" by {loss.read_by}" if loss.read_by else ""
-    return f"{loss.sentence} (Read{by}, {loss.read_at}.)"
+    read = (
+        tr("Read by {name}, {time}.", name=loss.read_by, time=loss.read_at)
+        if loss.read_by
+        else tr("Read, {time}.", time=loss.read_at)
+    )
+    return f"{loss.shown} ({read})"
 
 
 def reports(vault: Vault) -> tuple[str, ...]:
@@ -99,7 +114,9 @@ def size_words(size: int) -> str:
 
 def backup_words(last: Backup | None) -> str:
     """Say when and where the last backup was made."""
-    return f"{last.at}, {last.where} ({size_words(last.size)})" if last else "None"
+    if last is None:
+        return tr("None")
+    return f"{last.at}, {last.place} ({size_words(last.size)})"
 
 
 def backup_name(at: datetime) -> str:
@@ -119,23 +136,31 @@ def backup_path(typed: str, at: datetime, own_folder: Path) -> Path:
         BackupPlaceError: It is no place for a backup; its advice says why.
     """
     if not typed.strip():
-        raise BackupPlaceError("Write where the backup goes. Nothing was written yet.")
+        raise BackupPlaceError(
+            tr("Write where the backup goes. Nothing was written yet.")
+        )
     path = Path(typed.strip()).expanduser()
     if not path.is_absolute():
         raise BackupPlaceError(
-            "Write the folder from its beginning, as the system shows it. "
-            "Nothing was written."
+            tr(
+                "Write the folder from its beginning, as the system shows it. "
+                "Nothing was written."
+            )
         )
     path = path / backup_name(at) if path.is_dir() else path
     if not path.parent.is_dir():
         raise BackupPlaceError(
-            "There is no such folder now. Nothing was written. "
-            "Connect the disk, or write another folder."
+            tr(
+                "There is no such folder now. Nothing was written. "
+                "Connect the disk, or write another folder."
+            )
         )
     if path.resolve().is_relative_to(own_folder.resolve()):
         raise BackupPlaceError(
-            "That is the folder of the exams themselves: what harms them would harm "
-            "the backup. Nothing was written. Write a folder on another disk."
+            tr(
+                "That is the folder of the exams themselves: what harms them would "
+                "harm the backup. Nothing was written. Write a folder on another disk."
+            )
         )
     return path
 
@@ -155,15 +180,27 @@ def check(vault: Vault, progress: Progress) -> str:
 
 def checked_words(vault: Vault, report: AuditReport) -> str:
     """Say what a full check found, with the exams that are concerned by name."""
-    read = f"{count_words(report.bodies, 'sealed entry', 'sealed entries')} were opened"
-    saves = count_words(report.frames, "save")
-    whole = f"{report.sentence} {read}, and {saves} follow one another without a gap."
     if report.is_sound:
-        return whole
+        entries = tr_plural(
+            "{count} sealed entry", "{count} sealed entries", report.bodies
+        )
+        whole = tr(
+            "{entries} were opened, and {saves} follow one another without a gap.",
+            entries=entries,
+            saves=tr_plural("{count} save", "{count} saves", report.frames),
+        )
+        return f"{report.sentence} {whole}"
     named = dict.fromkeys(name for one in report.damaged if (name := _name(vault, one)))
     shown = ", ".join([*named][:_NAMED])
-    more = f" and {len(named) - _NAMED} more" if len(named) > _NAMED else ""
-    return f"{report.sentence} Concerned: {shown}{more}." if named else report.sentence
+    if not named:
+        return report.sentence
+    more = len(named) - _NAMED
+    concerned = (
+        tr("Concerned: {names} and {count} more.", names=shown, count=more)
+        if more > 0
+        else tr("Concerned: {names}.", names=shown)
+    )
+    return f"{report.sentence} {concerned}"
 
 
 def _name(vault: Vault, damaged: tuple[str, str]) -> str:
@@ -171,10 +208,12 @@ def _name(vault: Vault, damaged: tuple[str, str]) -> str:
     exam_id = key.split(":", 1)[0]
     if table == "closed":
         rows = vault.closed.revisions(exam_id)
-        return next((f"the closed exam of {row.name}" for row in rows), "")
+        return next(
+            (tr("the closed exam of {name}", name=row.name) for row in rows), ""
+        )
     if table == "drafts":
         shown = vault.drafts.shown(exam_id)
-        return f"the open exam of {shown.name}" if shown else ""
+        return tr("the open exam of {name}", name=shown.name) if shown else ""
     return ""
 
 
@@ -185,18 +224,27 @@ def make_room(vault: Vault, progress: Progress) -> str:
     now = vault.size()
     if now >= before:
         # An index comes along, which a small store feels.
-        return f"Nothing was there to leave out. The files take {size_words(now)}."
-    sizes = f"They take {size_words(now)} now; before it was {size_words(before)}."
-    return f"The files were written anew, without what was replaced or removed. {sizes}"
+        return tr(
+            "Nothing was there to leave out. The files take {size}.",
+            size=size_words(now),
+        )
+    return tr(
+        "The files were written anew, without what was replaced or removed. "
+        "They take {now} now; before it was {before}.",
+        now=size_words(now),
+        before=size_words(before),
+    )
 
 
 def back_up_to(vault: Vault, path: Path, at: Moment, progress: Progress) -> str:
     """Make a backup file and say where it is."""
     size = make_backup_file(vault.back_up, path, progress)
     vault.note_backup(at, str(path), size)
-    return (
-        f"Backup made and read back: {path} ({size_words(size)}). {OPENS_WITH} "
-        "Keep it on another disk."
+    return tr(
+        "Backup made and read back: {path} ({size}). {opens} Keep it on another disk.",
+        path=path,
+        size=size_words(size),
+        opens=tr(OPENS_WITH),
     )
 
 
@@ -205,17 +253,19 @@ def back_up_bytes(vault: Vault, at: Moment, progress: Progress) -> bytes:
     part = MemoryPart()
     vault.back_up(part, progress)
     content = part.read_at(0, part.size())
-    where = "given to the browser; whether it was kept is not known here"
-    vault.note_backup(at, where, len(content))
+    vault.note_backup(at, GIVEN_TO_BROWSER, len(content))
     return content
 
 
 def offered_words(name: str, size: int) -> str:
     """Say what became of a backup that the browser got."""
-    return (
-        f"Backup made, read back and given to the browser as {name} "
-        f"({size_words(size)}). {OPENS_WITH} Look whether the browser has kept it, "
-        "then put it on another disk."
+    return tr(
+        "Backup made, read back and given to the browser as {name} "
+        "({size}). {opens} Look whether the browser has kept it, "
+        "then put it on another disk.",
+        name=name,
+        size=size_words(size),
+        opens=tr(OPENS_WITH),
     )
 
 

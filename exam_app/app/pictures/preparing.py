@@ -37,6 +37,11 @@ WANTED_BYTES = 400_000
 # A phone's own box of pictures, and its relatives: ISO/IEC 23008-12, brands.
 _BRANDS = (b"heic", b"heix", b"hevc", b"heim", b"heis", b"mif1", b"msf1", b"avif")
 
+# Exif 2.32: one tag, 0x0112, "the 0th column is the right-hand side" (2).
+_MIRRORED = bytes.fromhex(
+    "FFE1 0022 457869660000 4D4D002A00000008 0001 0112 0003 00000001 00020000 00000000"
+)
+
 
 async def prepare_photograph(content: bytes) -> bytes:
     """Make a photograph of a file's content, on a computer or a phone.
@@ -74,6 +79,21 @@ def check_offered(content: bytes) -> tuple[int, int]:
     if size[0] * size[1] > most:
         raise PhotographTooLargeError("pixels")
     return size
+
+
+def mirrored_back(content: bytes) -> bytes:
+    """Mark a mirrored JPEG as such, so that preparing it turns left and right back.
+
+    A part that shows a camera mirrors what it sees, as a person expects of themselves;
+    left and right of an animal are findings.
+
+    Raises:
+        PhotographRefusedError: It is no JPEG, and could not be marked.
+    """
+    if not content.startswith(JPEG):
+        raise PhotographRefusedError("not marked")
+    # Before any other of its kind, since the first one counts.
+    return b"".join((JPEG, _MIRRORED, content.removeprefix(JPEG)))
 
 
 def _drawn_here(content: bytes) -> bytes:

@@ -11,6 +11,7 @@ from exam_app.domain.animal.history import ExamPast
 from exam_app.domain.animal.signalment import Animal, Owner
 from exam_app.domain.errors import ExamError
 from exam_app.domain.exam.findings import EarlierFinding
+from exam_app.language.catalogue import to_translate
 from exam_app.record.plain_form import from_plain, to_plain
 from exam_app.store.repositories.rows import KnownAnimal
 
@@ -20,7 +21,7 @@ OWNER = "owner"
 class AnimalNotHereError(ExamError):
     """An address names an animal that this device does not know."""
 
-    advice: ClassVar[str] = (
+    advice: ClassVar[str] = to_translate(
         "This device does not know that animal. Nothing was changed. "
         "Look for it in the list, or add it."
     )

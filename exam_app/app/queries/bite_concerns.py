@@ -2,6 +2,7 @@
 
 from collections.abc import Collection, Iterable
 
+from exam_app.language.catalogue import tr
 from exam_app.store.repositories.rows import ClosedExam, OpenExam
 from exam_app.store.vault.vault import Vault
 
@@ -9,7 +10,7 @@ from exam_app.store.vault.vault import Vault
 def concern_words(texts: Iterable[object]) -> str:
     """Join what several exams say, each sentence once; empty when nothing is said."""
     said = dict.fromkeys(str(text) for text in texts if text)
-    return f"BITE OR SCRATCH: {'; '.join(said)}" if said else ""
+    return tr("BITE OR SCRATCH: {told}", told="; ".join(said)) if said else ""
 
 
 def name_with_concern(name: str, bite: object) -> str:
@@ -18,7 +19,7 @@ def name_with_concern(name: str, bite: object) -> str:
     Args:
         bite: Anything that is true where one of its exams tells of a bite.
     """
-    return f"{name} · bite or scratch" if bite else name
+    return tr("{name} · bite or scratch", name=name) if bite else name
 
 
 def animals_with_concern(

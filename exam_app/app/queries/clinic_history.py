@@ -15,6 +15,7 @@ from exam_app.domain.exam.exam import Exam
 from exam_app.domain.wording.exam_wording import join_words
 from exam_app.domain.wording.phrases import capital
 from exam_app.domain.wording.region_wording import NOT_SAID
+from exam_app.language.catalogue import tr
 from exam_app.store.repositories.rows import ClosedExam
 
 _VALUES_SHOWN = 4
@@ -48,7 +49,7 @@ def _line(value: PastValue, shown: Exam) -> str:
 
 
 def _here(exam_id: str, shown: Exam) -> str:
-    return ", this record" if exam_id == shown.exam_id else ""
+    return ", " + tr("this record") if exam_id == shown.exam_id else ""
 
 
 def weight_since(history: AnimalHistory, shown: Exam) -> str:
@@ -97,7 +98,7 @@ def amended(exam: Exam) -> tuple[tuple[str, str, str], ...]:
         What it is, what it reads now, and what stood there before.
     """
     return tuple(
-        (one.item, one.now or "taken out", one.was or NOT_SAID)
+        (one.item, one.now or tr("taken out"), one.was or tr(NOT_SAID))
         for one in reversed(exam.corrections)
         if one.item
     )
@@ -112,7 +113,7 @@ def earlier_exams(rows: Iterable[ClosedExam], shown: Exam) -> list[ClosedExam]:
 def relation(row: ClosedExam, shown: Exam) -> str:
     """Say how another exam of the animal hangs together with the one that is read."""
     if row.continues == shown.exam_id:
-        return "continues this exam"
+        return tr("continues this exam")
     if shown.continues and shown.continues == row.exam_id:
-        return "is continued by this exam"
+        return tr("is continued by this exam")
     return ""

@@ -17,12 +17,14 @@ from exam_app.app.view.clinic_identity_presenter import (
 from exam_app.domain.animal.history import AnimalHistory
 from exam_app.domain.exam.exam import words_for
 from exam_app.domain.wording.pressing_words import pressing_lines
+from exam_app.domain.wording.visible_text import visible
 from exam_app.exchange.exchange import Exchange
 from exam_app.exchange.identity import JoinsAside, aside_words
 from exam_app.exchange.incoming import Incoming
 from exam_app.exchange.merge import flat
 from exam_app.exchange.pairings import PAIRED, Device
 from exam_app.exchange.signed_notes import SignedNote, notes_of
+from exam_app.language.catalogue import in_english, tr
 from exam_app.record.errors import RecordError
 from exam_app.store.repositories.rows import ClosedExam
 from exam_app.store.vault.vault import Vault
@@ -30,6 +32,7 @@ from exam_app.store.vault.vault import Vault
 # Read once for each signed record of a version whose rows do not hold it.
 _pressing_of_record: dict[str, tuple[str, ...]] = {}
 LOOKED_THROUGH = 2000
+MOST_PRESSING = 200
 _BUNDLES_SHOWN = 8
 
 
@@ -43,6 +46,7 @@ class RecordPage:
         versions: Projections of the records nothing revises; two are a fork.
         rows: Projections of the animal's records.
         history: What the animal's newest records say, this one included.
+        read_elsewhere: Who has it open at other stations of a register.
     """
 
     kept: KeptRecord
@@ -52,6 +56,15 @@ class RecordPage:
     versions: tuple[ClosedExam, ...]
     rows: tuple[ClosedExam, ...]
     history: AnimalHistory
+    read_elsewhere: tuple[str, ...] = ()
+
+    @property
+    def elsewhere_words(self) -> tuple[str, ...]:
+        """Say of each who has it open at another station that they do."""
+        return tuple(
+            tr("{name} has it open at another station.", name=visible(name))
+            for name in self.read_elsewhere
+        )
 
 
 def is_clinic(vault: Vault) -> bool:
@@ -60,8 +73,15 @@ def is_clinic(vault: Vault) -> bool:
 
 
 def received_rows(vault: Vault) -> list[ClosedExam]:
-    """Return the projections of what arrived here, newest first."""
+    """Return the projections of what arrived here, newest first.
+
+    In a register of several stations what presses stands behind them, where it is
+    older than these.
+    """
     rows = vault.closed.latest(LOOKED_THROUGH)
+    shown = {row.record_hash for row in rows}
+    pressing = vault.closed.pressing(MOST_PRESSING)
+    rows += [row for row in pressing if row.record_hash not in shown]
     ends = Counter(row.exam_id for row in rows)
     forks = [(row, ends[row.exam_id] > 1) for row in rows if row.is_received]
     return [
@@ -83,19 +103,23 @@ def pressing_of(vault: Vault, row: ClosedExam) -> tuple[str, ...]:
         except RecordError:
             # Opening that record says what is wrong with it.
             return ()
-        lines = pressing_lines(kept.exam, kept.loaded.protocol) if kept else ()
+        with in_english():
+            lines = pressing_lines(kept.exam, kept.loaded.protocol) if kept else ()
         _pressing_of_record[row.record_hash] = lines
     return _pressing_of_record[row.record_hash]
 
 
 def rechecks_asked(vault: Vault, rows: Iterable[ClosedExam]) -> dict[str, str]:
     """Return by exam what is still to be looked at again, of those with a request."""
-    noted = vault.notes.counts()
-    animals = {row.animal_id for row in rows if row.exam_id in noted}
+    shown = list(rows)
+    noted = vault.notes.counts_of(row.exam_id for row in shown)
+    animals = {row.animal_id for row in shown if row.exam_id in noted}
     found: dict[str, list[str]] = {}
     for animal_id in sorted(animals):
         for request in open_requests(vault, animal_id):
-            found.setdefault(request.exam_id, []).append(request.parts or "all of it")
+            found.setdefault(request.exam_id, []).append(
+                request.parts or tr("all of it")
+            )
     return {exam_id: "; ".join(parts) for exam_id, parts in found.items()}
 
 
@@ -125,6 +149,7 @@ def read_record(
         tuple(vault.closed.tips(exam_id)),
         past.rows,
         past.history,
+        vault.read_elsewhere(exam_id),
     )
 
 
@@ -165,9 +190,15 @@ def pairs_aside(vault: Vault) -> list[tuple[JoinsAside, str]]:
     """Return what was set aside of each bundle, oldest first, each with its words."""
     names, found = Exchange(vault).pairing.names(), []
     for one in Exchange(vault).identity.joins_aside():
-        device = names.get(one.device_id, "a device")
+        device = names.get(one.device_id) or tr("a device")
         said = aside_words(one.count, one.uncompared)
-        found.append((one, f"Bundle {one.sequence} from {device}: {said}."))
+        told = tr(
+            "Bundle {number} from {device}: {said}.",
+            number=one.sequence,
+            device=device,
+            said=said,
+        )
+        found.append((one, told))
     return found
 
 

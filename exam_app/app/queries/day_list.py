@@ -10,6 +10,7 @@ from exam_app.app.exam_words import draft_line
 from exam_app.app.queries.record_chain import animals_to_recheck
 from exam_app.app.view.hand_over_presenter import urgent_first
 from exam_app.app.view.round_presenter import address_of, round_line, without_rows
+from exam_app.language.catalogue import tr
 from exam_app.store.repositories.rows import ClosedExam, OpenExam
 from exam_app.store.vault.vault import Vault
 
@@ -43,8 +44,8 @@ def urgent_lines(rows: Iterable[ClosedExam]) -> tuple[DayLine, ...]:
     return tuple(
         DayLine(
             row.exam_id,
-            f"Urgent, not handed over: {row.name or 'an animal'}",
-            _lines(_first_urgent(row), f"closed {row.closed[:16]}"),
+            tr("Urgent, not handed over: {name}", name=row.name or tr("an animal")),
+            _lines(_first_urgent(row), tr("closed {time}", time=row.closed[:16])),
             f"/record/{row.exam_id}",
             row.animal_id,
         )
@@ -63,9 +64,9 @@ def recheck_lines(vault: Vault) -> tuple[DayLine, ...]:
     found = []
     for animal_id, request in animals_to_recheck(vault):
         animal = vault.animals.shown(animal_id)
-        name = animal.name if animal else "an animal"
-        words = _lines(request.words, f"asked by {request.asked}")
-        title, way = f"Re-check asked: {name}", f"/start/{animal_id}"
+        name = animal.name if animal else tr("an animal")
+        words = _lines(request.words, tr("asked by {name}", name=request.asked))
+        title, way = tr("Re-check asked: {name}", name=name), f"/start/{animal_id}"
         found.append(DayLine(animal_id, title, words, way, animal_id))
     return tuple(found)
 
@@ -98,17 +99,22 @@ def open_lines(
 
 
 def _open_title(row: OpenExam, closed_at: Callable[[str], str], today: str) -> str:
-    name = row.name or "an animal"
+    name = row.name or tr("an animal")
     if row.is_group:
-        return f"Open round: {name}"
+        return tr("Open round: {name}", name=name)
     earlier = row.exam_id if row.revision else row.continues
     if not earlier:
-        return f"Open: {name}"
+        return tr("Open: {name}", name=name)
     closed = closed_at(earlier)
     day, clock = closed[:10], closed[11:16]
     when = clock if day == today else day
-    what = "Corrects" if row.revision else "Continues"
-    return f"{what} {name}" + (f" of {when}" if when else "")
+    if row.revision and when:
+        return tr("Corrects {name} of {when}", name=name, when=when)
+    if row.revision:
+        return tr("Corrects {name}", name=name)
+    if when:
+        return tr("Continues {name} of {when}", name=name, when=when)
+    return tr("Continues {name}", name=name)
 
 
 def _state(row: OpenExam, starter: Callable[[OpenExam], str]) -> str:

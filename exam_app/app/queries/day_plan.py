@@ -9,10 +9,12 @@ from dataclasses import dataclass
 from datetime import datetime
 
 from exam_app.app.session import Session
+from exam_app.language.catalogue import to_translate, tr
 from exam_app.store.repositories.rows import ClosedExam, KnownAnimal, OpenExam
 
 SETTING = "day_plan"
-NO_PLACE = "No place given"
+_TO_DO = to_translate("to do")
+NO_PLACE = to_translate("No place given")
 
 
 @dataclass(frozen=True, slots=True)
@@ -51,9 +53,9 @@ def by_place(
     for animal_id in dict.fromkeys(planned):
         animal = animals.get(animal_id)
         if animal is not None:
-            state = stands.get(animal_id, ("to do", ""))
+            state = stands.get(animal_id, (_TO_DO, ""))
             stop = Stop(animal_id, animal.name, animal.species, *state)
-            places.setdefault(animal.place or NO_PLACE, []).append(stop)
+            places.setdefault(animal.place or tr(NO_PLACE), []).append(stop)
     return tuple((place, tuple(stops)) for place, stops in places.items())
 
 
@@ -63,7 +65,7 @@ def left_words(places: Iterable[tuple[str, tuple[Stop, ...]]]) -> str:
     if not stops:
         return ""
     left = sum(stop.state != "closed" for stop in stops)
-    return f"{left} of {len(stops)} planned still to close"
+    return tr("{left} of {count} planned still to close", left=left, count=len(stops))
 
 
 def planned(session: Session) -> tuple[str, ...]:

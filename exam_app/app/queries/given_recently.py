@@ -7,6 +7,7 @@ animal.
 from collections.abc import Mapping
 from dataclasses import asdict, dataclass, fields
 
+from exam_app.language.catalogue import tr
 from exam_app.store.vault.vault import Vault
 
 _KEPT, _SHOWN = "given_recently", 4
@@ -33,7 +34,11 @@ class GivenBefore:
     @property
     def label(self) -> str:
         """Name the product and the lot it was of."""
-        return f"{self.product}, lot {self.lot}" if self.lot else self.product
+        return (
+            tr("{product}, lot {lot}", product=self.product, lot=self.lot)
+            if self.lot
+            else self.product
+        )
 
     def texts(self) -> dict[str, str]:
         """Return what a tap fills in: everything of the pack, and no dose."""

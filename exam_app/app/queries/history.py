@@ -20,15 +20,16 @@ from exam_app.domain.errors import ExamError
 from exam_app.domain.exam.people import Role
 from exam_app.domain.protocol.protocol import SpeciesProtocol, Vital
 from exam_app.exchange.exchange import Exchange
+from exam_app.language.catalogue import chosen
 from exam_app.protocols.loader import available, load_protocol
 from exam_app.store.repositories.rows import ClosedExam
 from exam_app.store.vault.vault import Vault
 
 # A signed record never changes, so each is verified and read once while the store is
-# open: by its hash, and by whose words it is read in. Beyond so many, those of other
-# animals are let go of.
+# open: by its hash, by whose words it is read in, and by their language. Beyond so
+# many, those of other animals are let go of.
 _MOST_KEPT = 500
-_Pasts = dict[tuple[str, Role], ExamPast | None]
+_Pasts = dict[tuple[str, Role, str], ExamPast | None]
 _read: WeakKeyDictionary[Vault, _Pasts] = WeakKeyDictionary()
 
 
@@ -85,13 +86,14 @@ def read_history(
         own = {row.record_hash for row in rows}
         for key in [key for key in known if key[0] not in own]:
             known.pop(key, None)
-    missing = [row for row in rows if (row.record_hash, reader) not in known]
+    words = (reader, chosen())
+    missing = [row for row in rows if (row.record_hash, *words) not in known]
     most = len(missing) if most is None else most
     if missing:
         read = record_reader(vault, missing[0].species)
         for row in missing[:most]:
-            known[row.record_hash, reader] = _past(read, row, reader)
-    pasts = [known[key] for row in rows if (key := (row.record_hash, reader)) in known]
+            known[row.record_hash, *words] = _past(read, row, reader)
+    pasts = [known[key] for row in rows if (key := (row.record_hash, *words)) in known]
     told = [past for past in pasts if past is not None]
     return ReadHistory(
         history_of(told), tuple(rows), len(pasts) - len(told), len(missing[most:])

@@ -19,13 +19,14 @@ from exam_app.domain.protocol.protocol import (
     Scope,
     SpeciesProtocol,
 )
+from exam_app.language.catalogue import to_translate, tr
 from exam_app.store.repositories.rows import ClosedExam, OpenExam
 
 # An exam of today says more of the next animal than many animals of last year.
 _TODAY_COUNTS = 1000
 _LOOKED_THROUGH = 200
 _CHIP_DIGITS = 9
-NO_NAME = "No name yet"
+NO_NAME = to_translate("No name yet")
 
 
 @dataclass(frozen=True, slots=True)
@@ -149,11 +150,12 @@ def _said(**texts: str) -> tuple[tuple[str, str], ...]:
     return tuple((name, text) for name, text in texts.items() if text)
 
 
-def nameless(session: Session, words: str = NO_NAME) -> str:
+def nameless(session: Session, words: str = "") -> str:
     """Return a word for an animal without a name that no other one here has.
 
     The first is "No name yet", the next "No name yet 2".
     """
+    words = words or tr(NO_NAME)
     taken = {animal.name for animal in session.vault.animals.search(words)}
     count = 1
     while (name := words if count == 1 else f"{words} {count}") in taken:
@@ -165,5 +167,8 @@ def tag_unknown_words(protocol: SpeciesProtocol) -> tuple[str, ...]:
     """Return what an animal is called whose tag nobody could read, if it has one."""
     if not protocol.is_tagged:
         return ()
-    one = protocol.one or protocol.label
-    return tuple(f"{word.capitalize()}, tag unknown" for word in one.split(" or "))
+    one, either = tr(protocol.one or protocol.label), tr("or")
+    return tuple(
+        tr("{animal}, tag unknown", animal=word.capitalize())
+        for word in one.split(f" {either} ")
+    )

@@ -16,6 +16,7 @@ from exam_app.domain.exam.exam import Exam, words_for
 from exam_app.domain.exam.people import Role
 from exam_app.domain.protocol.protocol import SpeciesProtocol
 from exam_app.exchange.signed_notes import SignedNote, notes_of
+from exam_app.language.catalogue import tr
 from exam_app.record.notes import Note, NoteKind
 from exam_app.store.vault.vault import Vault
 
@@ -38,7 +39,11 @@ class Request:
     @property
     def words(self) -> str:
         """Say the request in one or two sentences."""
-        parts = f"Look again at: {self.parts}." if self.parts else "Look again."
+        parts = (
+            tr("Look again at: {parts}.", parts=self.parts)
+            if self.parts
+            else tr("Look again.")
+        )
         return f"{parts} {self.text}".strip()
 
 
@@ -80,7 +85,8 @@ def open_requests(
     Args:
         reader: Who reads it; parts are named in plain words for a volunteer.
     """
-    rows, noted = vault.closed.for_animal(animal_id), vault.notes.counts()
+    rows = vault.closed.for_animal(animal_id)
+    noted = vault.notes.counts_of(row.exam_id for row in rows)
     found: list[tuple[SignedNote, KeptRecord]] = []
     for row in rows:
         notes = notes_of(vault, row.exam_id)[0] if row.exam_id in noted else ()
@@ -186,9 +192,10 @@ def twice_words(chain: Sequence[KeptRecord]) -> str:
         view = combined(view, (exam,), protocol)
     if not names:
         return ""
-    return (
-        f"Answered in two records of this chain: {', '.join(names)}. Both stand: "
-        "read them together."
+    return tr(
+        "Answered in two records of this chain: {parts}. Both stand: "
+        "read them together.",
+        parts=", ".join(names),
     )
 
 

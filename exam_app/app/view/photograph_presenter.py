@@ -12,8 +12,8 @@ from exam_app.domain.exam.exam import Exam
 from exam_app.domain.exam.photographs import earlier_photos, mark_of
 from exam_app.domain.exam.visit import Photo
 from exam_app.domain.protocol.protocol import SpeciesProtocol
-from exam_app.domain.wording.count_words import count_words
 from exam_app.domain.wording.photo_wording import photo_line, photo_words
+from exam_app.language.catalogue import tr_plural
 from exam_app.store.vault.vault import Vault
 
 
@@ -51,9 +51,11 @@ def put_off_words(count: int) -> str:
     """Say how many photographs in a folder cannot be kept for now; empty for none."""
     if not count:
         return ""
-    one = "photograph waits in the folder for its record or for room"
-    more = "photographs wait in the folder for their records or for room"
-    return f"{count_words(count, one, more)}."
+    return tr_plural(
+        "{count} photograph waits in the folder for its record or for room.",
+        "{count} photographs wait in the folder for their records or for room.",
+        count,
+    )
 
 
 def waiting_words(vault: Vault, exam: Exam) -> str:
@@ -64,7 +66,9 @@ def waiting_words(vault: Vault, exam: Exam) -> str:
     missing = vault.photographs.missing(one.sha256 for one in exam.photos)
     if not missing:
         return ""
-    return count_words(len(missing), "photograph waits", "photographs wait")
+    return tr_plural(
+        "{count} photograph waits", "{count} photographs wait", len(missing)
+    )
 
 
 def earlier_of_same(

@@ -8,8 +8,8 @@ from exam_app.domain.exam.findings import Finding
 from exam_app.domain.exam.photographs import mark_of, photos_of_finding, shown_finding
 from exam_app.domain.exam.visit import Photo
 from exam_app.domain.protocol.protocol import SpeciesProtocol
-from exam_app.domain.wording.count_words import count_words
 from exam_app.domain.wording.exam_wording import join_words, mark_words
+from exam_app.language.catalogue import in_english, tr_plural
 
 
 @dataclass(frozen=True, slots=True)
@@ -46,7 +46,7 @@ def photos_of(exam: Exam, subject: Subject) -> tuple[Photo, ...]:
 
 def photographs(count: int) -> str:
     """Count them: ``1 photograph``."""
-    return count_words(count, "photograph")
+    return tr_plural("{count} photograph", "{count} photographs", count)
 
 
 def subject_words(exam: Exam, protocol: SpeciesProtocol, subject: Subject) -> str:
@@ -59,7 +59,15 @@ def subject_words(exam: Exam, protocol: SpeciesProtocol, subject: Subject) -> st
 
 
 def proposed_caption(exam: Exam, protocol: SpeciesProtocol, subject: Subject) -> str:
-    """Propose what a photograph shows, from what is recorded there; may be empty."""
+    """Propose what a photograph shows, from what is recorded there; may be empty.
+
+    In English, as it becomes part of the record.
+    """
+    with in_english():
+        return _proposed(exam, protocol, subject)
+
+
+def _proposed(exam: Exam, protocol: SpeciesProtocol, subject: Subject) -> str:
     if words := _found_words(exam, subject.shows("")):
         return words
     return key_words(exam, protocol, subject.key) if subject.key else ""

@@ -8,6 +8,7 @@ from exam_app.domain.exam.exam import (
     vitals_in_scope,
 )
 from exam_app.domain.words.protocol_words import ProtocolWords
+from exam_app.language.catalogue import tr
 from exam_app.protocols.trade_words import PracticeWords, words_of
 
 _MOST_KEPT = 4
@@ -50,4 +51,7 @@ def refused_words(session: Session) -> str:
     if refused is None:
         return ""
     first = refused.problems[0]
-    return f"The practice's own words are not used, because of faults. First: {first}."
+    return tr(
+        "The practice's own words are not used, because of faults. First: {first}.",
+        first=first,
+    )

@@ -32,13 +32,14 @@ from exam_app.domain.errors import ExamError
 from exam_app.domain.exam.exam import Exam
 from exam_app.domain.words.items import Doubt, Item, Line, NotRead
 from exam_app.domain.words.line_reader import near_words, read_line
+from exam_app.language.catalogue import to_translate, tr
 
 LINE = "line"
 _KEPT = "words_kept"
 _MOST_STEPS = 12
 # Where a part of a line ends; the point of a number ends none.
 _MARK = re.compile(r"[,;\n!]|\.(?!\d)")
-TITLE = "In words"
+TITLE = to_translate("In words")
 
 
 @dataclass(frozen=True, slots=True)
@@ -207,7 +208,9 @@ class LineState:
             one = self._settle(around, item_id, settled, state)
             is_other = Doubt.TWICE in item.doubts and item.places in chosen_twice
             if is_other and "this" not in self.answers.get(item_id, ()):
-                one = Asked(item_id, said, None, ("Not this",), None, is_dropped=True)
+                one = Asked(
+                    item_id, said, None, (tr("Not this"),), None, is_dropped=True
+                )
             asks_state = one.question and one.question.answers[0].key[:6] == "state:"
             if asks_state and is_state_asked:
                 # One answer is for every rate of the line.
@@ -263,7 +266,9 @@ class LineState:
         try:
             proposal = proposal_of(around, item_id, settled)
         except ExamError as refusal:
-            question = Question(refusal.advice, (Answer("drop", "Leave it out", None),))
+            question = Question(
+                tr(refusal.advice), (Answer("drop", tr("Leave it out"), None),)
+            )
             return Asked(item_id, settled.said, question, chosen)
         return Asked(item_id, settled.said, None, chosen, proposal)
 
@@ -284,7 +289,7 @@ class LineState:
     async def put_into_remark(self, not_read: NotRead, key: str) -> bool:
         """Write words that were not understood into the remark of a part."""
         await self._begin()
-        name = f"{self.around.name_of(key)}: remark"
+        name = tr("{part}: remark", part=self.around.name_of(key))
         made = remark_added(key, not_read.words)
         if not await exam_sessions.change(self.session, self.editor, made, name):
             return False
@@ -340,7 +345,7 @@ class LineState:
                 try:
                     exam = proposal.change(exam, edit)
                 except ExamError as refusal:
-                    not_taken.append(Refused(proposal.title, refusal.advice))
+                    not_taken.append(Refused(proposal.title, tr(refusal.advice)))
                 else:
                     taken.append(proposal)
             return exam
@@ -348,7 +353,7 @@ class LineState:
         names = ", ".join(p.title for p in some)
         observed = self.editor.now() if is_counted else None
         if await exam_sessions.change(
-            self.session, self.editor, change, f"{TITLE}: {names}", observed
+            self.session, self.editor, change, f"{tr(TITLE)}: {names}", observed
         ):
             made += taken
             refused += not_taken

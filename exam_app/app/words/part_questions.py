@@ -6,6 +6,8 @@ with what was said marked, and all of it is recorded only where all of it was se
 
 from dataclasses import replace
 
+from exam_app.app.forms.finding_form import SIDE_LABELS
+from exam_app.app.forms.lump_form import TOOLS
 from exam_app.app.view.region_presenter import term_label
 from exam_app.app.words.question import (
     ALL,
@@ -18,10 +20,10 @@ from exam_app.app.words.question import (
     without,
 )
 from exam_app.app.words.settled import Around, Settled
-from exam_app.domain.lumps.lumps import LumpTool
 from exam_app.domain.protocol.protocol import split_key
 from exam_app.domain.protocol.sex_limits import kin_keys, rival_keys
 from exam_app.domain.words.items import Doubt, ItemKind
+from exam_app.language.catalogue import tr
 
 _MOST_PARTS = 8
 
@@ -44,7 +46,7 @@ def ask_where(around: Around, settled: Settled) -> Question | None:
     ]
     if Doubt.REGION in doubts and len(item.places) == 1:
         answers += [as_remark(settled)]
-    return asking(f"“{settled.said}”: of which?", *answers)
+    return asking(tr("“{said}”: of which?", said=settled.said), *answers)
 
 
 def _term_there(around: Around, settled: Settled, place: str) -> dict[str, object]:
@@ -70,17 +72,23 @@ def ask_side(around: Around, settled: Settled) -> Question | None:
     answers = [
         Answer(
             f"side:{side}",
-            side.capitalize(),
+            tr(label),
             without(settled, Doubt.SIDE, places=(f"{region_id}.{side}",)),
         )
-        for side in ("left", "right")
+        for side, label in SIDE_LABELS
+        if side in ("left", "right")
     ]
     if settled.item.kind in (ItemKind.DENIED, ItemKind.NORMAL):
         both = (f"{region_id}.left", f"{region_id}.right")
         after = without(settled, Doubt.SIDE, places=both)
-        answers.append(Answer("side:both", "Both", after))
+        answers.append(Answer("side:both", tr("Both"), after))
     return asking(
-        f"{around.name_of(region_id)}, “{settled.said}”: which side?", *answers
+        tr(
+            "{name}, “{said}”: which side?",
+            name=around.name_of(region_id),
+            said=settled.said,
+        ),
+        *answers,
     )
 
 
@@ -91,8 +99,14 @@ def ask_term(around: Around, settled: Settled) -> Question | None:
     item, region = settled.item, around.region(settled.item)
     term = region.term(item.term_id)
     label = term_label(around.exam, term) if term else item.term_id
-    said = Answer(YES, f"Yes: {label.lower()}", without(settled, Doubt.TERM))
-    text = f"{around.name_of(item.places[0])}: “{settled.said}”. Is it this?"
+    said = Answer(
+        YES, tr("Yes: {find}", find=label.lower()), without(settled, Doubt.TERM)
+    )
+    text = tr(
+        "{name}: “{said}”. Is it this?",
+        name=around.name_of(item.places[0]),
+        said=settled.said,
+    )
     return asking(text, said, as_remark(settled))
 
 
@@ -106,9 +120,9 @@ def ask_negated(around: Around, settled: Settled) -> Question | None:
     # The word that denies stands further up, and a remark has to hold it.
     not_found = replace(not_found, said=f"no {settled.said}")
     return asking(
-        f"{name}, “{settled.said}”: found, or not found?",
-        Answer("found", "Found", found),
-        Answer("denied", "Not found", not_found),
+        tr("{name}, “{said}”: found, or not found?", name=name, said=settled.said),
+        Answer("found", tr("Found"), found),
+        Answer("denied", tr("Not found"), not_found),
     )
 
 
@@ -125,17 +139,21 @@ def ask_sentence(around: Around, settled: Settled) -> Question | None:
     said |= {*(term.negates if term else ())}
     words = [f" {part.split()[-1]} " for part in settled.said.lower().split(", ")]
     claims = tuple(
-        (text, clause_id in said or any(w in f" {text.lower()} " for w in words))
+        (tr(text), clause_id in said or any(w in f" {text.lower()} " for w in words))
         for clause_id, text in around.claims_of(item)
     )
     whole = without(settled, *doubts, kind=ItemKind.NORMAL, term_id="", claims=())
     name = around.name_of(item.places[0])
     question = Question(
-        f"{name}: “{settled.said}” is less than its whole sentence.",
+        tr(
+            "{name}: “{said}” is less than its whole sentence.",
+            name=name,
+            said=settled.said,
+        ),
         (
-            Answer(ALL, "All of this was seen", whole),
+            Answer(ALL, tr("All of this was seen"), whole),
             as_remark(settled),
-            Answer(DROP, "Not this", None),
+            Answer(DROP, tr("Not this"), None),
         ),
         claims,
     )
@@ -152,13 +170,13 @@ def ask_tool(around: Around, settled: Settled) -> Question | None:
         return None
     answers = [
         Answer(
-            f"tool:{tool.value}",
-            tool.value.replace("_", " ").capitalize(),
-            replace(settled, tool=tool.value),
+            f"tool:{tool}",
+            tr(label),
+            replace(settled, tool=tool),
         )
-        for tool in LumpTool
+        for tool, label in TOOLS
     ]
-    return asking(f"“{settled.said}”: measured with what?", *answers)
+    return asking(tr("“{said}”: measured with what?", said=settled.said), *answers)
 
 
 def ask_sex(around: Around, settled: Settled) -> Question | None:
@@ -171,6 +189,16 @@ def ask_sex(around: Around, settled: Settled) -> Question | None:
     kin = kin_keys(exam, protocol, region)
     if not rivals or any(exam.entry(k).is_answered for k in (*rivals, *kin)):
         return None
-    sexes = " or ".join(region.sexes)
-    yes = Answer(YES, f"Yes, {sexes}", replace(settled, is_confirmed=True))
-    return asking(f"{around.name_of(item.places[0])}: is it {sexes}?", yes)
+    either = tr("or")
+    sexes = f" {either} ".join(map(tr, region.sexes))
+    yes = Answer(
+        YES, tr("Yes, {sexes}", sexes=sexes), replace(settled, is_confirmed=True)
+    )
+    return asking(
+        tr(
+            "{name}: is it {sexes}?",
+            name=around.name_of(item.places[0]),
+            sexes=sexes,
+        ),
+        yes,
+    )

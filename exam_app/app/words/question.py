@@ -5,6 +5,7 @@ from typing import Any
 
 from exam_app.app.words.settled import Settled
 from exam_app.domain.words.items import Doubt
+from exam_app.language.catalogue import to_translate, tr
 
 DROP, ALL, REMARK = "drop", "all", "remark"
 YES, REPEAT, REPLACE = "yes", "repeat", "replace"
@@ -48,12 +49,14 @@ def without(settled: Settled, *doubts: Doubt, **changed: object) -> Settled:
     return replace(settled, item=replace(settled.item, **said))
 
 
-def asking(text: str, *answers: Answer, dropped: str = "Not this") -> Question:
+def asking(
+    text: str, *answers: Answer, dropped: str = to_translate("Not this")
+) -> Question:
     """Return a question, whose last answer is that it was not said."""
-    return Question(text, (*answers, Answer(DROP, dropped, None)))
+    return Question(text, (*answers, Answer(DROP, tr(dropped), None)))
 
 
 def as_remark(settled: Settled) -> Answer:
     """Return the answer that records the words alone."""
     after = replace(without(settled, *settled.item.doubts), as_remark=True)
-    return Answer(REMARK, "Only what I said, as a remark", after)
+    return Answer(REMARK, tr("Only what I said, as a remark"), after)

@@ -30,6 +30,7 @@ from exam_app.app.words.vital_questions import (
 )
 from exam_app.domain.exam.region_states import NOT_EXAMINED_REASONS
 from exam_app.domain.words.items import Doubt
+from exam_app.language.catalogue import tr
 
 Ask = Callable[[Around, Settled], Question | None]
 
@@ -55,12 +56,12 @@ def ask_reason(around: Around, settled: Settled) -> Question | None:
     answers = [
         Answer(
             f"reason:{why}",
-            why.capitalize(),
+            tr(why).capitalize(),
             without(settled, Doubt.REASON, value=why),
         )
         for why in known
     ]
-    return asking(f"{around.name_of(item.places[0])}: why not?", *answers)
+    return asking(tr("{name}: why not?", name=around.name_of(item.places[0])), *answers)
 
 
 def ask_words(around: Around, settled: Settled) -> Question | None:
@@ -69,16 +70,20 @@ def ask_words(around: Around, settled: Settled) -> Question | None:
     doubts = {Doubt.WORDS, Doubt.TWICE} & item.doubts
     if not doubts:
         return None
-    name = around.name_of(item.places[0])
+    name, said = around.name_of(item.places[0]), settled.said
     is_twice = Doubt.TWICE in doubts
-    why = (
-        "the line says it in two ways"
+    told = (
+        tr("{name}, “{said}”: the line says it in two ways.", name=name, said=said)
         if is_twice
-        else "words beside it were not understood"
+        else tr(
+            "{name}, “{said}”: words beside it were not understood.",
+            name=name,
+            said=said,
+        )
     )
     key = "this" if is_twice else YES
-    kept = Answer(key, "Record this", without(settled, *doubts))
-    return asking(f"{name}, “{settled.said}”: {why}.", kept)
+    kept = Answer(key, tr("Record this"), without(settled, *doubts))
+    return asking(told, kept)
 
 
 def ask_dose(_around: Around, settled: Settled) -> Question | None:
@@ -87,8 +92,8 @@ def ask_dose(_around: Around, settled: Settled) -> Question | None:
     if Doubt.DOSE not in item.doubts:
         return None
     said = ", ".join(text for text in (item.value, item.dose, item.route) if text)
-    given = Answer(YES, "Yes, given", without(settled, Doubt.DOSE, Doubt.WORDS))
-    return asking(f"Given: {said}?", given)
+    given = Answer(YES, tr("Yes, given"), without(settled, Doubt.DOSE, Doubt.WORDS))
+    return asking(tr("Given: {said}?", said=said), given)
 
 
 _ORDER: tuple[Ask, ...] = (

@@ -4,7 +4,7 @@ Every change is one that a button makes too: the forms of vitals, finds, lumps a
 visits, and the changes of a part. Nothing is worked out here that they do not.
 """
 
-from collections.abc import Iterable
+from collections.abc import Collection, Iterable
 from dataclasses import dataclass, replace
 from typing import Any
 
@@ -22,6 +22,7 @@ from exam_app.app.view.rest_presenter import parted, sentence_to_say
 from exam_app.domain.exam.denials import rest_claims
 from exam_app.domain.exam.exam import Exam, words_for
 from exam_app.domain.exam.findings import Finding, Severity
+from exam_app.domain.exam.region_states import NOT_EXAMINED_REASONS, NOT_PRESENT_REASONS
 from exam_app.domain.exam.review import vital_label
 from exam_app.domain.exam.transitions import clause_words, set_remark
 from exam_app.domain.exam.visit_transitions import record_visit
@@ -35,6 +36,7 @@ from exam_app.domain.protocol.scales import Graded
 from exam_app.domain.words.items import Item, ItemKind
 from exam_app.domain.words.protocol_words import ProtocolWords
 from exam_app.domain.words.trade_words import TradeWords
+from exam_app.language.catalogue import in_english, tr
 
 # How a lump feels, by the field of its form.
 _FEEL = (
@@ -94,9 +96,9 @@ class Around:
             return vital_label(self.words.vitals[place], words_for(self.exam))
         region_id, side = split_key(place)
         if region_id not in self.words.regions:
-            return "Given"
+            return tr("Given")
         name = label_of(self.exam, self.words.regions[region_id])
-        return f"{name}, {side}" if side else name
+        return f"{name}, {tr(side)}" if side else name
 
 
 @dataclass(frozen=True, slots=True)
@@ -160,15 +162,16 @@ def _proposed(around: Around, item_id: str, settled: Settled) -> Proposal:
     keys = keys_said(item)
     title = around.name_of(item.places[0])
     if len(keys) > 1:
-        title = f"{around.name_of(split_key(keys[0])[0])}, both"
+        title = ", ".join((around.name_of(split_key(keys[0])[0]), tr("both")))
     if settled.as_remark:
         change = _remarked(keys, settled.said)
-        return Proposal(item_id, title, f"Remark: {settled.said}", "", change)
+        value = tr("Remark: {said}", said=settled.said)
+        return Proposal(item_id, title, value, "", change)
     if item.places[0] in around.words.vitals:
         vital = around.vital(item)
         entry = entry_of(around, settled)
         value = told(editor, vital, entry).partition(": ")[2]
-        beside = [entry.state.value if entry.state else "", _site(vital, entry)]
+        beside = [tr(entry.state.value) if entry.state else "", _site(vital, entry)]
         details = ", ".join(word for word in beside if word)
         change = vital_recorded(vital, entry, is_repeat=settled.is_repeat)
         is_counted = entry.evidence is not None
@@ -191,7 +194,12 @@ def keys_said(item: Item) -> tuple[str, ...]:
 
 def _site(vital: Vital, entry: VitalEntry) -> str:
     is_usual = not vital.sites or entry.site == vital.sites[0]
-    return "" if is_usual else entry.site
+    return "" if is_usual else _shown(entry.site, vital.sites)
+
+
+def _shown(words: str, known: Collection[str]) -> str:
+    """Return words in the chosen language if they are known ones; else as said."""
+    return tr(words) if words in known else words
 
 
 def entry_of(around: Around, settled: Settled) -> VitalEntry:
@@ -203,7 +211,8 @@ def entry_of(around: Around, settled: Settled) -> VitalEntry:
     """
     item, exam = settled.item, around.exam
     vital, protocol = around.vital(item), around.editor.protocol
-    note = _evidence(around, settled)
+    with in_english():
+        note = _evidence(around, settled)
     if item.kind is ItemKind.NOT_DONE:
         return VitalEntry(reason=item.value, note=note)
     form = forms.form_for(exam, protocol, vital, around.editor.now())
@@ -231,21 +240,24 @@ def entry_of(around: Around, settled: Settled) -> VitalEntry:
 
 def _evidence(around: Around, settled: Settled) -> str:
     words = settled.beside or settled.said
-    return f"as entered: “{words}”" if around.keeps_words else ""
+    return tr("as entered: “{words}”", words=words) if around.keeps_words else ""
 
 
 def _of_part(around: Around, item_id: str, title: str, settled: Settled) -> Proposal:
     item, key = settled.item, settled.item.places[0]
-    words = _evidence(around, settled)
+    with in_english():
+        words = _evidence(around, settled)
     if item.kind is ItemKind.FINDING:
         return _found(around, item_id, title, settled)
     if item.kind is ItemKind.NOT_DONE:
         made = region_changes.not_examined((key,), item.value)
-        value = f"not examined: {item.value}"
+        why = _shown(item.value, NOT_EXAMINED_REASONS)
+        value = tr("not examined: {reason}", reason=why)
         return Proposal(item_id, title, value, "", _with_remark(made, key, words))
     if item.kind is ItemKind.NOT_PRESENT:
         made = region_changes.not_present((key,), item.value)
-        value = f"not present: {item.value}"
+        why = _shown(item.value, NOT_PRESENT_REASONS)
+        value = tr("not present: {reason}", reason=why)
         return Proposal(item_id, title, value, "", _with_remark(made, key, words))
     region = around.region(item)
     left_out = Strikes(around.session, around.editor, region).now()
@@ -256,7 +268,7 @@ def _of_part(around: Around, item_id: str, title: str, settled: Settled) -> Prop
     )
     sentence = sentence_to_say(around.exam, region, key, left_out)
     made = _with_remark(made, key, words)
-    return Proposal(item_id, title, "no abnormality found", sentence, made)
+    return Proposal(item_id, title, tr("no abnormality found"), sentence, made)
 
 
 def _found(around: Around, item_id: str, title: str, settled: Settled) -> Proposal:
@@ -264,18 +276,19 @@ def _found(around: Around, item_id: str, title: str, settled: Settled) -> Propos
     region = around.region(item)
     term = region.term(item.term_id)
     find = Found(region, ((key, around.editor.new_id()),), term)
-    details = details_of(around, settled)
+    with in_english():
+        details = details_of(around, settled)
     change = _found_with(find, details)
     said = [
-        *details["qualities"],
-        details["severity"].value if details["severity"] else "",
+        *map(tr, details["qualities"]),
+        tr(details["severity"].value) if details["severity"] else "",
         # The title names the side of a part that has two.
-        item.side,
-        details["place"],
+        tr(item.side),
+        ", ".join(map(tr, item.landmarks)),
         details["extent"],
         measured_words(details["lump"]) if details["lump"] else "",
-        *(f"grade {g.value}" for g in details["grades"]),
-        details["note"],
+        *(tr("grade {grade}", grade=g.value) for g in details["grades"]),
+        details_of(around, settled)["note"],
     ]
     value = term_label(around.exam, term) if term else item.term_id
     shown = ", ".join(text for text in said if text)

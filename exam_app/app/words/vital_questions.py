@@ -3,6 +3,7 @@
 A number that its form would ask about is asked about in the same words.
 """
 
+from collections.abc import Sequence
 from dataclasses import replace
 
 from exam_app.app.forms import vital_form as forms
@@ -28,6 +29,7 @@ from exam_app.domain.measure.counting import WINDOWS
 from exam_app.domain.measure.units import Reading
 from exam_app.domain.protocol.protocol import VitalKind
 from exam_app.domain.words.items import Doubt, ItemKind
+from exam_app.language.catalogue import tr
 
 _LONGEST_WINDOW = 120
 _COUNTED = (ItemKind.VALUE, ItemKind.COUNT)
@@ -40,7 +42,7 @@ def ask_unit(around: Around, settled: Settled) -> Question | None:
         return None
     if item.sizes:
         return asking(
-            f"“{settled.said}”: in which unit?",
+            tr("“{said}”: in which unit?", said=settled.said),
             *(
                 Answer(
                     f"unit:{unit}",
@@ -61,7 +63,10 @@ def ask_unit(around: Around, settled: Settled) -> Question | None:
         )
         for unit in offered
     ]
-    return asking(f"{around.name_of(item.places[0])}: in which unit?", *answers)
+    return asking(
+        tr("{name}: in which unit?", name=around.name_of(item.places[0])),
+        *answers,
+    )
 
 
 def _with_unit(sizes: tuple[str, ...], unit: str) -> tuple[str, ...]:
@@ -76,13 +81,16 @@ def ask_window(around: Around, settled: Settled) -> Question | None:
     answers = [
         Answer(
             f"window:{seconds}",
-            f"{count} in {seconds} s",
+            tr("{count} in {seconds} s", count=count, seconds=seconds),
             without(settled, Doubt.WINDOW, seconds=seconds),
         )
         for seconds in WINDOWS
         if seconds <= _LONGEST_WINDOW
     ]
-    return asking(f"{name}, “{settled.said}”: counted for how long?", *answers)
+    return asking(
+        tr("{name}, “{said}”: counted for how long?", name=name, said=settled.said),
+        *answers,
+    )
 
 
 def ask_scale(around: Around, settled: Settled) -> Question | None:
@@ -95,21 +103,33 @@ def ask_scale(around: Around, settled: Settled) -> Question | None:
         grades = around.words.grades(term.scale_id if term else "")
         after = without(settled, Doubt.SCALE)
         name = term_label(around.exam, term) if term else item.term_id
-        ends = f"{grades[0].value} to {grades[-1].value}" if grades else ""
-        known = item.value in [grade.value for grade in grades]
-        said = [Answer(YES, f"{item.value}, on {ends}", after)] if known else []
-        return asking(f"{name}: grade {item.value} of which scale?", *said)
+        values = [grade.value for grade in grades]
+        known = item.value in values
+        said = [Answer(YES, _on(item.value, values), after)] if known else []
+        return asking(
+            tr("{name}: grade {value} of which scale?", name=name, value=item.value),
+            *said,
+        )
     answers = []
     for place in item.places:
         grades = around.words.grades(around.words.vitals[place].scale_id)
         if item.value in [grade.value for grade in grades]:
             numbers = [g.value for g in grades if g.value[:1].isdigit()]
-            label = f"{item.value}, on {numbers[0]} to {numbers[-1]}"
+            label = _on(item.value, numbers)
             after = without(
                 settled, Doubt.SCALE, Doubt.WHICH, Doubt.NUMBER, places=(place,)
             )
             answers.append(Answer(f"scale:{place}", label, after))
-    return asking(f"{around.name_of(item.places[0])}: on which scale?", *answers)
+    return asking(
+        tr("{name}: on which scale?", name=around.name_of(item.places[0])),
+        *answers,
+    )
+
+
+def _on(value: str, grades: Sequence[str]) -> str:
+    """Say a grade with the ends of its scale."""
+    low, high = grades[0], grades[-1]
+    return tr("{value}, on {low} to {high}", value=value, low=low, high=high)
 
 
 def ask_number(around: Around, settled: Settled) -> Question | None:
@@ -119,9 +139,13 @@ def ask_number(around: Around, settled: Settled) -> Question | None:
         return None
     name = around.name_of(item.places[0])
     return asking(
-        f"{name}, “{settled.said}”: the number can be read in more than one way, or "
-        "not at all. Write it in digits above, or leave it out.",
-        dropped="Leave it out",
+        tr(
+            "{name}, “{said}”: the number can be read in more than one way, or "
+            "not at all. Write it in digits above, or leave it out.",
+            name=name,
+            said=settled.said,
+        ),
+        dropped=tr("Leave it out"),
     )
 
 
@@ -136,22 +160,30 @@ def ask_limit(around: Around, settled: Settled) -> Question | None:
     after = without(settled, *doubts)
     if vital.is_body_weight:
         return asking(
-            f"{name}, “{settled.said}”: weighed, or estimated?",
-            Answer("weighed", "Weighed", after),
-            Answer("estimate", "Estimated", replace(after, is_estimate=True)),
+            tr(
+                "{name}, “{said}”: weighed, or estimated?", name=name, said=settled.said
+            ),
+            Answer("weighed", tr("Weighed"), after),
+            Answer("estimate", tr("Estimated"), replace(after, is_estimate=True)),
         )
     answers = [
         Answer(
             f"choice:{choice.value}",
-            choice.label,
+            tr(choice.label),
             without(
                 settled, *item.doubts, kind=ItemKind.CHOICE, value=choice.value, unit=""
             ),
         )
         for choice in vital.choices
     ]
-    exact = Answer(YES, f"Exactly {item.value} {item.unit}".strip(), after)
-    return asking(f"{name}, “{settled.said}”: which?", *answers, exact)
+    exact = Answer(
+        YES,
+        tr("Exactly {value} {unit}", value=item.value, unit=item.unit).strip(),
+        after,
+    )
+    return asking(
+        tr("{name}, “{said}”: which?", name=name, said=settled.said), *answers, exact
+    )
 
 
 def ask_state(around: Around, settled: Settled) -> Question | None:
@@ -166,13 +198,13 @@ def ask_state(around: Around, settled: Settled) -> Question | None:
     answers = [
         Answer(
             f"state:{state.value}",
-            state.value.capitalize(),
+            tr(state.value).capitalize(),
             without(settled, state=state.value),
         )
         for state in RateState
     ]
     name = around.name_of(item.places[0])
-    return asking(f"{name}: what was the animal doing?", *answers)
+    return asking(tr("{name}: what was the animal doing?", name=name), *answers)
 
 
 def ask_expected(around: Around, settled: Settled) -> Question | None:
@@ -185,9 +217,11 @@ def ask_expected(around: Around, settled: Settled) -> Question | None:
     except MissingReasonError:
         return None
     except ExamError as refusal:
-        reason = getattr(refusal, "reason", "") or refusal.advice
+        reason = tr(getattr(refusal, "reason", "") or refusal.advice)
         name = around.name_of(item.places[0])
-        return asking(f"{name}, “{settled.said}”: {reason}.", dropped="Leave it out")
+        return asking(
+            f"{name}, “{settled.said}”: {reason}.", dropped=tr("Leave it out")
+        )
     editor, vital = around.editor, around.vital(item)
     last = last_weight(
         around.session.vault, editor, vital, around.session.examiner.role
@@ -200,7 +234,7 @@ def ask_expected(around: Around, settled: Settled) -> Question | None:
         for u in asked.units
     ]
     believed = Answer(YES, asked.as_typed, replace(settled, is_confirmed=True))
-    return asking(asked.text, *units, believed, dropped="Leave it out")
+    return asking(asked.text, *units, believed, dropped=tr("Leave it out"))
 
 
 def _in_unit(settled: Settled, reading: Reading) -> Settled:
@@ -219,9 +253,13 @@ def ask_already(around: Around, settled: Settled) -> Question | None:
     vital, words = around.vital(item), words_for(exam)
     now = value_text(around.editor.protocol, vital, entry, words)
     after = replace(settled, is_replacing=True)
-    answers = [Answer(REPLACE, "Put this in its place", after)]
+    answers = [Answer(REPLACE, tr("Put this in its place"), after)]
     if item.kind in _COUNTED and entry.reading is not None:
         more = replace(settled, is_repeat=True)
-        answers.insert(0, Answer(REPEAT, "Taken once more: keep both", more))
+        answers.insert(0, Answer(REPEAT, tr("Taken once more: keep both"), more))
     name = around.name_of(item.places[0])
-    return asking(f"{name} is recorded as {now}.", *answers, dropped="Keep what stands")
+    return asking(
+        tr("{name} is recorded as {now}.", name=name, now=now),
+        *answers,
+        dropped=tr("Keep what stands"),
+    )

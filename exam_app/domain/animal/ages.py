@@ -7,11 +7,12 @@ the whole years, months, weeks or days since then are added to it. A birthday on
 
 import re
 from calendar import monthrange
+from collections.abc import Callable
 from datetime import date, timedelta
 from decimal import Decimal
 
 from exam_app.domain.animal.signalment import AgeBasis, Animal
-from exam_app.domain.wording.count_words import count_words
+from exam_app.language.catalogue import tr, tr_plural
 
 UNITS = ("days", "weeks", "months", "years")
 # Lengths of a part of a unit, and of ages that older records hold in days alone.
@@ -151,16 +152,34 @@ def _since(born: date, day: date, least: str) -> str:
 
 def _by_size(days: int, months: int, least: str) -> str:
     if least == "days" and days < _DAYS_UNTIL_WEEKS:
-        return count_words(days, "day")
+        return _told(days, "days")
     if least in {"days", "weeks"} and days < _DAYS_UNTIL_MONTHS:
-        return count_words(days // 7, "week")
+        return _told(days // 7, "weeks")
     if least != "years" and months < _MONTHS_UNTIL_YEARS:
-        return count_words(months, "month")
-    return count_words(months // 12, "year")
+        return _told(months, "months")
+    return _told(months // 12, "years")
+
+
+_TELL: dict[str, Callable[[int, Decimal | int], str]] = {
+    "days": lambda count, number: tr_plural(
+        "{number} day", "{number} days", count, number=number
+    ),
+    "weeks": lambda count, number: tr_plural(
+        "{number} week", "{number} weeks", count, number=number
+    ),
+    "months": lambda count, number: tr_plural(
+        "{number} month", "{number} months", count, number=number
+    ),
+    "years": lambda count, number: tr_plural(
+        "{number} year", "{number} years", count, number=number
+    ),
+}
 
 
 def _told(number: Decimal | int, unit: str) -> str:
-    return count_words(number, unit.removesuffix("s"))
+    # A part of a unit, as 2.5 years, is several.
+    count = int(number) if number == int(number) else max(2, int(number))
+    return _TELL[unit](count, number)
 
 
 def _months(first: date, last: date) -> int:
@@ -177,28 +196,45 @@ def age_line(animal: Animal, day: date) -> str:
     """
     words = age_words(animal, day)
     if not words:
-        return "age not known"
+        return tr("age not known")
     if animal.birth_date:
-        return f"{words} (born {animal.birth_date})"
-    basis = animal.age_method or animal.age_basis.value
+        return tr("{age} (born {date})", age=words, date=animal.birth_date)
+    basis = _basis(animal)
     if animal.age_basis is AgeBasis.UNKNOWN and not animal.age_method:
-        basis = "how it is known was not noted"
+        basis = tr("how it is known was not noted")
     on = known_date(animal.age_on)
     if on is None or on >= day:
         return f"{words} ({basis})"
-    return f"{words} ({age_words(animal, on)} on {animal.age_on}, {basis})"
+    return tr(
+        "{age} ({before} on {date}, {basis})",
+        age=words,
+        before=age_words(animal, on),
+        date=animal.age_on,
+        basis=basis,
+    )
+
+
+def _basis(animal: Animal) -> str:
+    """Say how an age is known: as it was typed, or as it was chosen."""
+    return animal.age_method or tr(animal.age_basis.value)
 
 
 def noted_age(animal: Animal) -> str:
     """Say an age as it was noted, with its day: ``9 years on 2024-05-01, as told``."""
     if animal.birth_date:
-        return f"born {animal.birth_date}"
+        return tr("born {date}", date=animal.birth_date)
     on = known_date(animal.age_on)
     if animal.age_days is None:
         return ""
     words = age_words(animal, on or date.max)
-    day = f" on {animal.age_on}" if on else ""
-    return f"{words}{day}, {animal.age_method or animal.age_basis.value}"
+    if on is None:
+        return f"{words}, {_basis(animal)}"
+    return tr(
+        "{age} on {date}, {basis}",
+        age=words,
+        date=animal.age_on,
+        basis=_basis(animal),
+    )
 
 
 def known_date(text: str) -> date | None:

@@ -14,6 +14,7 @@ from enum import StrEnum
 
 from exam_app.domain.animal.body_drawing import WIDTH, BodyView, Point
 from exam_app.domain.errors import MarkError
+from exam_app.language.catalogue import to_translate, tr
 
 THOUSANDTHS = 1000
 MOST_MARKS = 9999
@@ -34,8 +35,17 @@ class MarkView(StrEnum):
     @property
     def words(self) -> str:
         """Name it as the record does: ``left view``, ``left view of the head``."""
-        name, _, is_head = self.value.partition("_")
-        return f"{name} view of the head" if is_head else f"{name} view"
+        return tr(_VIEWS[self])
+
+
+_VIEWS = {
+    MarkView.LEFT: to_translate("left view"),
+    MarkView.RIGHT: to_translate("right view"),
+    MarkView.TOP: to_translate("top view"),
+    MarkView.UNDER: to_translate("under view"),
+    MarkView.LEFT_HEAD: to_translate("left view of the head"),
+    MarkView.RIGHT_HEAD: to_translate("right view of the head"),
+}
 
 
 class CloserView(StrEnum):
@@ -76,9 +86,9 @@ class OwnSide(StrEnum):
 
 
 CLOSER_WHOLES = {
-    CloserView.UDDER: "udder",
-    CloserView.MAMMARY: "mammary glands",
-    CloserView.MOUTH: "open mouth",
+    CloserView.UDDER: to_translate("udder"),
+    CloserView.MAMMARY: to_translate("mammary glands"),
+    CloserView.MOUTH: to_translate("open mouth"),
 }
 
 
@@ -115,7 +125,8 @@ class CloserPlace:
 
         ``outer side of the left fore foot, closer drawing``.
         """
-        return f"{closer_words(self.view, self.limb)}, closer drawing"
+        words = closer_words(self.view, self.limb)
+        return tr("{drawing}, closer drawing", drawing=tr(words))
 
     @property
     def drawing(self) -> str:
@@ -134,12 +145,44 @@ def closer_name(view: CloserView, limb: OwnSide | None) -> str:
     return f"{view.value}.{limb.value}" if limb else view.value
 
 
+_CLOSER_LIMBS = {
+    OwnSide.LEFT: {
+        CloserView.FORELIMB_OUTER: to_translate("outer side of the left forelimb"),
+        CloserView.FORELIMB_INNER: to_translate("inner side of the left forelimb"),
+        CloserView.HINDLIMB_OUTER: to_translate("outer side of the left hindlimb"),
+        CloserView.HINDLIMB_INNER: to_translate("inner side of the left hindlimb"),
+        CloserView.FORE_FOOT_OUTER: to_translate("outer side of the left fore foot"),
+        CloserView.FORE_FOOT_INNER: to_translate("inner side of the left fore foot"),
+        CloserView.FORE_FOOT_UNDER: to_translate("under side of the left fore foot"),
+        CloserView.HIND_FOOT_OUTER: to_translate("outer side of the left hind foot"),
+        CloserView.HIND_FOOT_INNER: to_translate("inner side of the left hind foot"),
+        CloserView.HIND_FOOT_UNDER: to_translate("under side of the left hind foot"),
+        CloserView.FOOT_UNDER: to_translate("under side of the left foot"),
+    },
+    OwnSide.RIGHT: {
+        CloserView.FORELIMB_OUTER: to_translate("outer side of the right forelimb"),
+        CloserView.FORELIMB_INNER: to_translate("inner side of the right forelimb"),
+        CloserView.HINDLIMB_OUTER: to_translate("outer side of the right hindlimb"),
+        CloserView.HINDLIMB_INNER: to_translate("inner side of the right hindlimb"),
+        CloserView.FORE_FOOT_OUTER: to_translate("outer side of the right fore foot"),
+        CloserView.FORE_FOOT_INNER: to_translate("inner side of the right fore foot"),
+        CloserView.FORE_FOOT_UNDER: to_translate("under side of the right fore foot"),
+        CloserView.HIND_FOOT_OUTER: to_translate("outer side of the right hind foot"),
+        CloserView.HIND_FOOT_INNER: to_translate("inner side of the right hind foot"),
+        CloserView.HIND_FOOT_UNDER: to_translate("under side of the right hind foot"),
+        CloserView.FOOT_UNDER: to_translate("under side of the right foot"),
+    },
+}
+
+
 def closer_words(view: CloserView, limb: OwnSide | None) -> str:
-    """Name a closer drawing: ``outer side of the left fore foot``, ``udder``."""
+    """Name a closer drawing: ``outer side of the left fore foot``, ``udder``.
+
+    In English, since a drawing keeps its name; ``tr`` shows it.
+    """
     if limb is None:
         return CLOSER_WHOLES.get(view, view.value.replace("_", " "))
-    thing = view.thing.replace("_", " ")
-    return f"{view.aspect} side of the {limb.value} {thing}"
+    return _CLOSER_LIMBS[limb][view]
 
 
 def _is_place(*numbers: int) -> bool:

@@ -17,23 +17,24 @@ from dataclasses import dataclass
 from exam_app.domain.exam.exam import Exam
 from exam_app.domain.exam.visit import INTAKE_SLOT, ChipScan
 from exam_app.domain.protocol.protocol import Scope
+from exam_app.language.catalogue import to_translate, tr
 
 _DASHES = "-._/\u2010\u2011\u2012\u2013\u2014\u2212"
 _ISO = re.compile(r"[0-9]{15}")
 _OLDER = re.compile(r"[0-9A-F]{9,10}")
 _POWER_OF_TEN = re.compile(r"[0-9]+(?:,[0-9]+)?E\+?[0-9]+")
 _LARGEST_NATIONAL_NUMBER = 274_877_906_943  # 38 bits
-_TOO_HIGH = (
+_TOO_HIGH = to_translate(
     "The last twelve digits are higher than a chip can hold: at least one digit is "
     "wrong."
 )
-# What the first three digits tell; the three after them stand in the braces.
+# What the first three digits tell.
 _CODES = {
-    "000": "A number beginning 000 is not valid.",
-    "999": "999 marks a test chip, which is not registered to an animal.",
-    "900": (
-        "900 is shared by several makers: the digits after it, {}, tell them apart. "
-        "Give the whole number when asking a database."
+    "000": to_translate("A number beginning 000 is not valid."),
+    "999": to_translate("999 marks a test chip, which is not registered to an animal."),
+    "900": to_translate(
+        "900 is shared by several makers: the digits after it, {digits}, tell them "
+        "apart. Give the whole number when asking a database."
     ),
 }
 
@@ -84,16 +85,19 @@ def check_chip(typed: str) -> ChipCheck:
     number = normalise_chip(typed)
     if _ISO.fullmatch(number):
         code, is_too_high = number[:3], int(number[3:]) > _LARGEST_NATIONAL_NUMBER
-        problems = [_CODES[code].format(number[3:6])] if code in _CODES else []
+        problems = [tr(_CODES[code], digits=number[3:6])] if code in _CODES else []
         if is_too_high:
-            problems.insert(code == "000", _TOO_HIGH)
+            problems.insert(code == "000", tr(_TOO_HIGH))
         return ChipCheck(number, tuple(problems), is_too_high or code == "000")
     if _OLDER.fullmatch(number):
-        older = (
-            f"{len(number)} characters: an older type of chip, which not every scanner "
-            "reads. It is kept as text, type unknown."
+        older = tr(
+            "{count} characters: an older type of chip, which not every scanner "
+            "reads. It is kept as text, type unknown.",
+            count=len(number),
         )
-        cut_short = " Or digits are missing: look again." * number.isdigit()
+        cut_short = ""
+        if number.isdigit():
+            cut_short = tr(" Or digits are missing: look again.")
         return ChipCheck(number, (f"{older}{cut_short}",), is_refused=False)
     return ChipCheck(number, (_shape_problem(typed, number),), is_refused=True)
 
@@ -101,16 +105,16 @@ def check_chip(typed: str) -> ChipCheck:
 def _shape_problem(typed: str, number: str) -> str:
     half = len(number) // 2
     if not number:
-        return "Nothing was typed or scanned."
+        return tr("Nothing was typed or scanned.")
     if _POWER_OF_TEN.fullmatch(number):
-        return "A spreadsheet has shortened this number: scan the chip again."
+        return tr("A spreadsheet has shortened this number: scan the chip again.")
     if len(number) == 30 and number[:half] == number[half:]:
-        return "The number came twice in one field: clear it and scan once."
+        return tr("The number came twice in one field: clear it and scan once.")
     if number.isascii() and number.isdigit():
-        return f"{len(number)} digits: a chip number has 15."
+        return tr("{count} digits: a chip number has 15.", count=len(number))
     if not typed.isascii():
-        return "Use the digits 0 to 9."
-    return "A chip number has 15 digits and no letters; a passport number may have."
+        return tr("Use the digits 0 to 9.")
+    return tr("A chip number has 15 digits and no letters; a passport number may have.")
 
 
 # Stands among a record's gaps and a continuation's open keys, beside region keys.
@@ -172,4 +176,5 @@ def difference_words(exam: Exam) -> str:
     if not other:
         return ""
     read = ", ".join(show_chip(number) for number in other)
-    return f"scanned {read}, on record {show_chip(exam.animal.chip)}"
+    kept = show_chip(exam.animal.chip)
+    return tr("scanned {read}, on record {kept}", read=read, kept=kept)

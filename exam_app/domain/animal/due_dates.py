@@ -8,12 +8,13 @@ from datetime import date, timedelta
 from decimal import ROUND_HALF_UP, Decimal
 
 from exam_app.domain.errors import ExamError
+from exam_app.language.catalogue import to_translate, tr
 
 
 class DateOrderError(ExamError):
     """A date that must lie in the past lies in the future, or is none."""
 
-    advice = (
+    advice = to_translate(
         "This date cannot be right. Nothing was changed. "
         "Type a day that is not after today, as 2026-03-14."
     )
@@ -72,7 +73,7 @@ def read_day(typed: str) -> date:
     try:
         return date.fromisoformat(typed.strip())
     except ValueError as error:
-        raise DateOrderError("no day") from error
+        raise DateOrderError(tr("no day")) from error
 
 
 def age_in_days(birth: date, today: date) -> int:
@@ -83,7 +84,7 @@ def age_in_days(birth: date, today: date) -> int:
     """
     days = (today - birth).days
     if days < 0:
-        raise DateOrderError("birth after today")
+        raise DateOrderError(tr("birth after today"))
     return days
 
 
@@ -104,7 +105,7 @@ def due_windows(
         DateOrderError: The service lies after today.
     """
     if service > today:
-        raise DateOrderError("service after today")
+        raise DateOrderError(tr("service after today"))
     found = [_due(window, service) for window in windows]
     return tuple(sorted(found, key=lambda due: due.about is not None))
 

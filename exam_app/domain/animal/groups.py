@@ -14,14 +14,15 @@ from exam_app.domain.animal.signalment import AgeBasis, Animal, Sex
 from exam_app.domain.errors import ExamError
 from exam_app.domain.exam.exam import Exam, require_open
 from exam_app.domain.exam.visit import GroupFacts
+from exam_app.language.catalogue import to_translate, tr
 
 
 def open_facts(facts: GroupFacts) -> tuple[str, ...]:
     """Return what a group's exam cannot close without, in words."""
     asked = (
-        (facts.present is None, "how many were present"),
-        (facts.examined is None, "how many were examined"),
-        (not facts.chosen.strip(), "how the animals were chosen"),
+        (facts.present is None, tr("how many were present")),
+        (facts.examined is None, tr("how many were examined")),
+        (not facts.chosen.strip(), tr("how the animals were chosen")),
     )
     return tuple(words for is_open, words in asked if is_open)
 
@@ -29,40 +30,40 @@ def open_facts(facts: GroupFacts) -> tuple[str, ...]:
 def group_lines(facts: GroupFacts) -> tuple[str, ...]:
     """Write the group's facts; what was not said is not written."""
     told = (
-        ("Present", facts.present),
-        ("Examined", facts.examined),
-        ("Affected", facts.affected),
-        ("Dead", facts.dead),
-        ("How they were chosen", facts.chosen),
-        ("Feed", facts.feed),
-        ("Housing", facts.housing),
-        ("Note", facts.note),
+        (tr("Present"), facts.present),
+        (tr("Examined"), facts.examined),
+        (tr("Affected"), facts.affected),
+        (tr("Dead"), facts.dead),
+        (tr("How they were chosen"), facts.chosen),
+        (tr("Feed"), facts.feed),
+        (tr("Housing"), facts.housing),
+        (tr("Note"), facts.note),
     )
     return tuple(f"{label}: {said}" for label, said in told if said not in {None, ""})
 
 
 LONGEST_LITTER = 30  # as many as sows are known to have; common practice, no source
 _YOUNG = {
-    "camelid": "Cria",
-    "cat": "Kitten",
-    "cattle": "Calf",
-    "chicken": "Chick",
-    "dog": "Puppy",
-    "donkey": "Foal",
-    "ferret": "Kit",
-    "goat": "Kid",
-    "guinea_pig": "Pup",
-    "horse": "Foal",
-    "pig": "Piglet",
-    "rabbit": "Kit",
-    "sheep": "Lamb",
+    "camelid": to_translate("Cria"),
+    "cat": to_translate("Kitten"),
+    "cattle": to_translate("Calf"),
+    "chicken": to_translate("Chick"),
+    "dog": to_translate("Puppy"),
+    "donkey": to_translate("Foal"),
+    "ferret": to_translate("Kit"),
+    "goat": to_translate("Kid"),
+    "guinea_pig": to_translate("Pup"),
+    "horse": to_translate("Foal"),
+    "pig": to_translate("Piglet"),
+    "rabbit": to_translate("Kit"),
+    "sheep": to_translate("Lamb"),
 }
 
 
 class GroupNumbersError(ExamError):
     """The numbers of a group cannot all be right."""
 
-    advice = (
+    advice = to_translate(
         "These numbers cannot all be right. Nothing was changed. "
         "Count again, or leave a number out and say why in the note."
     )
@@ -83,6 +84,12 @@ class LitterMate:
     tag: str = ""
 
 
+_MORE_THAN_PRESENT = {
+    "examined": to_translate("more were examined than were present"),
+    "affected": to_translate("more were affected than were present"),
+}
+
+
 def set_group(exam: Exam, facts: GroupFacts) -> Exam:
     """Record what is known of the group.
 
@@ -93,11 +100,11 @@ def set_group(exam: Exam, facts: GroupFacts) -> Exam:
     require_open(exam)
     numbers = (facts.present, facts.examined, facts.affected, facts.dead)
     if any(number is not None and number < 0 for number in numbers):
-        raise GroupNumbersError("a number is not below zero")
-    for name in ("examined", "affected"):
+        raise GroupNumbersError(tr("a number is not below zero"))
+    for name, message in _MORE_THAN_PRESENT.items():
         number = getattr(facts, name)
         if facts.present is not None and (number or 0) > facts.present:
-            raise GroupNumbersError(f"more were {name} than were present", name)
+            raise GroupNumbersError(tr(message), name)
     return replace(exam, group=facts)
 
 
@@ -127,8 +134,11 @@ def row_animal(group: Animal, animal_id: str, tag: str) -> Animal:
 
 
 def young_word(species: str) -> str:
-    """Return what one of a litter is called, such as "Piglet"; else "Number"."""
-    return _YOUNG.get(species, "Number")
+    """Return what one of a litter is called, such as "Piglet"; else "Number".
+
+    In English, since animals are named by it; ``tr`` shows it.
+    """
+    return _YOUNG.get(species, to_translate("Number"))
 
 
 def litter_names(
@@ -167,9 +177,13 @@ def litter(
         GroupNumbersError: Fewer than two, too many, or one without a name.
     """
     if not 2 <= len(mates) <= LONGEST_LITTER or len(mates) != len(animal_ids):
-        raise GroupNumbersError(f"a litter is 2 to {LONGEST_LITTER} animals")
+        raise GroupNumbersError(
+            tr("a litter is 2 to {most} animals", most=LONGEST_LITTER)
+        )
     if any(not mate.name.strip() for mate in mates):
-        raise GroupNumbersError("every animal needs a name or a word it is known by")
+        raise GroupNumbersError(
+            tr("every animal needs a name or a word it is known by")
+        )
     shared = replace(first, chip="", absent=(), dam=dam.strip(), is_group=False)
     return tuple(
         replace(

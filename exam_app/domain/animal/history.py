@@ -17,6 +17,7 @@ from exam_app.domain.exam.marks import highest_number
 from exam_app.domain.exam.people import Role
 from exam_app.domain.exam.region_states import Conclusion
 from exam_app.domain.exam.review import region_label, vital_label
+from exam_app.domain.exam.vital_transitions import shown_flag
 from exam_app.domain.exam.vitals import VitalEntry
 from exam_app.domain.measure.units import in_unit
 from exam_app.domain.moments import Moment
@@ -28,11 +29,15 @@ from exam_app.domain.protocol.sex_limits import OTHER_SEX
 from exam_app.domain.wording.exam_wording import (
     describe_finding,
     describe_value,
+    how_taken,
     join_words,
+    summary_shown,
 )
+from exam_app.domain.wording.kept_words import reason_shown
 from exam_app.domain.wording.region_wording import all_findings
 from exam_app.domain.wording.visit_wording import given_words
 from exam_app.domain.wording.written_record import title
+from exam_app.language.catalogue import tr
 
 _NOT_LOOKED = (Conclusion.OPEN, Conclusion.NOT_EXAMINED)
 
@@ -261,9 +266,7 @@ def past_value(
     if reading is not None and measure is not None:
         number = in_unit(reading, measure.unit, measure.precision)
     taken = entry.attribution.observed if entry.attribution else exam.started
-    state = entry.state.value if entry.state else ""
-    felt = entry.beats_felt.rstrip(".")
-    flag = entry.flag
+    flag = shown_flag(exam, protocol, vital, entry)
     named = set(flag.interval_ids) if flag else set()
     compared = [row for row in protocol.intervals if row.interval_id in named]
     return PastValue(
@@ -275,7 +278,7 @@ def past_value(
         measure.unit if measure and reading is not None else "",
         grade.scale_id if grade else "",
         describe_value(entry, vital, protocol),
-        join_words(state, entry.site, entry.rhythm, felt, entry.note),
+        join_words(how_taken(entry, protocol), entry.note),
         entry.is_estimate,
         vital.is_body_weight,
         tuple(limits_in(row, measure) for row in compared) if measure else (),
@@ -310,7 +313,8 @@ def _gone(exam: Exam, protocol: SpeciesProtocol, reader: Role) -> Iterable[PastL
         if is_gone and entry.reason != OTHER_SEX:
             at = entry.attribution.observed if entry.attribution else exam.started
             part = region_label(protocol, key, reader)
-            yield PastLine(exam.exam_id, at, entry.reason, part, key=key)
+            reason = reason_shown(entry.reason)
+            yield PastLine(exam.exam_id, at, reason, part, key=key)
 
 
 def _outcomes(
@@ -322,7 +326,12 @@ def _outcomes(
     for one in exam.earlier:
         if one.outcome is not None:
             part = region_label(protocol, one.key, reader)
-            text = f"found {one.date} ({one.summary}): {one.outcome.value}"
+            text = tr(
+                "found {date} ({found}): {outcome}",
+                date=one.date,
+                found=summary_shown(one, protocol),
+                outcome=tr(one.outcome.value),
+            )
             yield PastLine(
                 exam.exam_id,
                 exam.started,

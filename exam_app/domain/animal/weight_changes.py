@@ -19,7 +19,7 @@ from exam_app.domain.measure.conversion import (
 from exam_app.domain.measure.units import Reading
 from exam_app.domain.moments import Moment
 from exam_app.domain.protocol.protocol import SpeciesProtocol
-from exam_app.domain.wording.count_words import count_words
+from exam_app.language.catalogue import tr, tr_plural
 
 # Common practice, no source: far enough apart that a slip is likelier than a change.
 # They only ask once more, and the young grow.
@@ -47,22 +47,33 @@ class WeightChange:
     @property
     def words(self) -> str:
         """Say it in numbers, and whether a weight was estimated."""
+        number = with_unit(_shortest(abs(self.by)), self.unit)
+        percent = _signed(self.percent)
         if self.by == 0:
-            changed = "the same weight"
+            changed = tr("the same weight")
+        elif self.by > 0:
+            changed = tr("{weight} more ({percent} %)", weight=number, percent=percent)
         else:
-            number = with_unit(_shortest(abs(self.by)), self.unit)
-            more = "more" if self.by > 0 else "less"
-            changed = f"{number} {more} ({_signed(self.percent)} %)"
-        since = f"after {count_words(self.days, 'day')}" if self.days else "that day"
-        return f"{changed} {since}{self._estimated}"
+            changed = tr("{weight} less ({percent} %)", weight=number, percent=percent)
+        return f"{self._since(changed)}{self._estimated}"
+
+    def _since(self, changed: str) -> str:
+        if not self.days:
+            return tr("{changed} that day", changed=changed)
+        return tr_plural(
+            "{changed} after {count} day",
+            "{changed} after {count} days",
+            self.days,
+            changed=changed,
+        )
 
     @property
     def _estimated(self) -> str:
         if self.was_estimate and self.is_estimate:
-            return "; both weights are estimates"
+            return tr("; both weights are estimates")
         if self.was_estimate:
-            return "; the earlier weight is an estimate"
-        return "; this weight is an estimate" if self.is_estimate else ""
+            return tr("; the earlier weight is an estimate")
+        return tr("; this weight is an estimate") if self.is_estimate else ""
 
 
 def _shortest(number: Decimal) -> str:

@@ -22,6 +22,7 @@ from exam_app.domain.exam.visit import (
 from exam_app.domain.exam.vitals import VitalEntry
 from exam_app.domain.protocol.protocol import SpeciesProtocol, split_key
 from exam_app.domain.wording.region_wording import AGAIN
+from exam_app.language.catalogue import in_english
 
 Words = TypeVar("Words", BiteHistory, Care, Plan, Presentation)
 
@@ -33,10 +34,18 @@ def combined(first: Exam, later: Sequence[Exam], protocol: SpeciesProtocol) -> E
     of both stand; what was answered again stands with what it read before. The view is
     for reading; it is not signed and not stored.
 
+    What it says itself, as which answer is of the continuation, it says in English, as
+    a record does.
+
     Args:
         later: Continuations of ``first``, oldest first.
         protocol: Whose words the values are written in.
     """
+    with in_english():
+        return _combined(first, later, protocol)
+
+
+def _combined(first: Exam, later: Sequence[Exam], protocol: SpeciesProtocol) -> Exam:
     view = first
     for exam in later:
         answered = replace(

@@ -20,6 +20,7 @@ from exam_app.domain.moments import Moment
 from exam_app.domain.protocol.protocol import SpeciesProtocol
 from exam_app.domain.wording.region_wording import NOT_TAKEN
 from exam_app.domain.wording.written_record import plain_sections
+from exam_app.language.catalogue import in_english, to_translate
 
 Answer = TypeVar("Answer", RegionEntry, VitalEntry)
 
@@ -41,7 +42,7 @@ _APART = ", apart from that: "
 class NotYoursToReviseError(ExamError):
     """A record was to be revised by another role than the one that closed it."""
 
-    advice = (
+    advice = to_translate(
         "Only the role that closed this record revises it. Nothing was changed. Write "
         "a note beside it: it stands with the record wherever it is read."
     )
@@ -50,20 +51,22 @@ class NotYoursToReviseError(ExamError):
 class NothingCorrectedError(ExamError):
     """A correction was to be closed that changes nothing."""
 
-    advice = (
+    advice = to_translate(
         "Nothing reads otherwise than before, so there is nothing to sign. The record "
         "is as it was. Change what is wrong, or drop the correction."
     )
 
 
 def statements(exam: Exam, protocol: SpeciesProtocol) -> tuple[tuple[str, str], ...]:
-    """Return what a record states as (item, words), in reading order.
+    """Return what a record states as (item, words), in reading order, in English.
 
     An item is a vital, a part, a field of the visit, or a list of it; a part that is
     spoken of in several sections stands several times.
     """
     found: list[tuple[str, str]] = []
-    for section in plain_sections(exam, protocol):
+    with in_english():
+        sections = plain_sections(exam, protocol)
+    for section in sections:
         for line in section.lines:
             item, colon, words = line.replace(_APART, ": apart from that, ").partition(
                 ": "
@@ -71,7 +74,9 @@ def statements(exam: Exam, protocol: SpeciesProtocol) -> tuple[tuple[str, str], 
             if section.heading in _NO_STATEMENTS or item == NOT_TAKEN:
                 continue
             if section.heading == _ATTENTION:
-                found += [("Urgent sign", words)] if item == "URGENT" else []
+                found += (
+                    [(to_translate("Urgent sign"), words)] if item == "URGENT" else []
+                )
             elif section.heading in _WHOLE_LINES or not colon:
                 found.append((section.heading, line))
             elif section.heading == _VITALS:

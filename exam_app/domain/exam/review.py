@@ -14,9 +14,11 @@ from exam_app.domain.exam.exam import Exam, keys_in_scope, required_vitals, word
 from exam_app.domain.exam.marks import open_earlier
 from exam_app.domain.exam.people import Role
 from exam_app.domain.exam.region_states import RegionState
-from exam_app.domain.exam.visit import BiteHistory, GroupFacts
+from exam_app.domain.exam.visit import BiteHistory, Bitten, GroupFacts
 from exam_app.domain.protocol.protocol import SpeciesProtocol, Vital, split_key
 from exam_app.domain.protocol.urgent_signs import UrgentSign
+from exam_app.domain.wording.exam_wording import sign_words, summary_shown
+from exam_app.language.catalogue import to_translate, tr
 
 PARTS = 12
 SECONDS = 10
@@ -96,7 +98,12 @@ def region_label(protocol: SpeciesProtocol, key: str, words: Role) -> str:
     if region is None:
         return key
     label = region.plain_label if words is Role.VOLUNTEER else region.label
-    return f"{label or region.label}, {side}" if side else label
+    part = tr(label or region.label)
+    if side == "left":
+        return tr("{part}, left", part=part)
+    if side == "right":
+        return tr("{part}, right", part=part)
+    return f"{part}, {side}" if side else part
 
 
 def part_label(exam: Exam, protocol: SpeciesProtocol, key: str) -> str:
@@ -107,7 +114,7 @@ def part_label(exam: Exam, protocol: SpeciesProtocol, key: str) -> str:
 def vital_label(vital: Vital, words: Role) -> str:
     """Name a vital; plain words for volunteers."""
     is_plain = words is Role.VOLUNTEER and vital.plain_label
-    return vital.plain_label if is_plain else vital.label
+    return tr(vital.plain_label if is_plain else vital.label)
 
 
 _TO_VOLUNTEERS = "Volunteers:"
@@ -116,13 +123,20 @@ _TO_VOLUNTEERS = "Volunteers:"
 def how_words(vital: Vital, reader: Role) -> str:
     """Return how a vital is taken; what is said to volunteers only to one of them."""
     if reader is Role.VOLUNTEER:
-        return vital.how
+        return tr(vital.how)
     said = re.split(r"(?<=\.) ", vital.how)
-    return " ".join(one for one in said if not one.startswith(_TO_VOLUNTEERS))
+    shown = re.split(r"(?<=\.) ", tr(vital.how))
+    if len(said) != len(shown):
+        shown = said
+    pairs = zip(said, shown, strict=True)
+    return " ".join(one for to, one in pairs if not to.startswith(_TO_VOLUNTEERS))
 
 
 def sign_label(sign: UrgentSign, words: Role) -> str:
-    """Name an urgent sign; plain words for volunteers."""
+    """Name an urgent sign; plain words for volunteers.
+
+    In English, since an exam keeps it so; ``tr`` shows it.
+    """
     is_plain = words is Role.VOLUNTEER and sign.plain
     return sign.plain if is_plain else sign.label
 
@@ -142,27 +156,49 @@ def review(exam: Exam, protocol: SpeciesProtocol) -> tuple[OpenPoint, ...]:
 def _open_around(exam: Exam) -> Iterator[OpenPoint]:
     for entry in exam.urgent:
         if not entry.is_answered:
-            message = f"{entry.label}: say whether a veterinarian was told"
+            message = tr(
+                "{sign}: say whether a veterinarian was told", sign=sign_words(entry)
+            )
             yield OpenPoint(PointKind.URGENT, entry.entry_id, message)
     yield from _open_bites(exam.bite or BiteHistory())
     if is_scan_open(exam):
-        message = "Chip scan: no number, no “none found on this scan” and no reason"
+        message = tr("Chip scan: no number, no “none found on this scan” and no reason")
         yield OpenPoint(PointKind.SCAN, SCAN_GAP, message)
     asked = open_facts(exam.group or GroupFacts()) if exam.animal.is_group else ()
     for words in asked:
-        yield OpenPoint(PointKind.GROUP, "group", f"Group: say {words}")
+        message = tr("Group: say {what}", what=words)
+        yield OpenPoint(PointKind.GROUP, "group", message)
+
+
+# By whether it has its date, and whether somebody was told.
+_ASKED_OF_BITE = {
+    (False, False): to_translate(
+        "Bite of {whose}: say when (date and time, or not known) and who was told of it"
+    ),
+    (False, True): to_translate(
+        "Bite of {whose}: say when (date and time, or not known)"
+    ),
+    (True, False): to_translate("Bite of {whose}: say who was told of it"),
+    (True, True): "",
+}
+
+
+def whose_words(block: Bitten) -> str:
+    """Name the one bitten, as it is shown; ``Bitten.whose`` is kept in a record."""
+    if not block.is_examiner:
+        return block.who or tr("not said whose")
+    if not block.who:
+        return tr("the examiner")
+    return tr("the examiner ({where})", where=block.who)
 
 
 def _open_bites(bite: BiteHistory) -> Iterator[OpenPoint]:
     """Ask of each bite when it was, since quarantine counts from it, and who knows."""
     for place, block in enumerate(bite.blocks):
         is_told = block.told or bite.told_of_either
-        asked = (
-            "" if block.is_dated else "when (date and time, or not known)",
-            "" if is_told else "who was told of it",
-        )
-        if any(asked):
-            message = f"Bite of {block.whose}: say {' and '.join(filter(None, asked))}"
+        asked = _ASKED_OF_BITE[bool(block.is_dated), bool(is_told)]
+        if asked:
+            message = tr(asked, whose=whose_words(block))
             yield OpenPoint(PointKind.BITE, f"bite:{place}", message)
 
 
@@ -171,12 +207,14 @@ def _open_vitals(exam: Exam, protocol: SpeciesProtocol) -> Iterator[OpenPoint]:
     for vital in required_vitals(exam, protocol):
         if not exam.vital(vital.vital_id).is_answered:
             label = vital_label(vital, words)
-            message = f"{label}: no value and no reason"
+            message = tr("{vital}: no value and no reason", vital=label)
             yield OpenPoint(PointKind.VITAL, vital.vital_id, message, label)
     for vital_id, entry in exam.vitals.items():
         known = protocol.vital(vital_id)
         if known and known.kind == "rate" and entry.reading and entry.state is None:
-            message = f"{known.label}: say what the animal was doing"
+            message = tr(
+                "{vital}: say what the animal was doing", vital=tr(known.label)
+            )
             yield OpenPoint(PointKind.STATE, vital_id, message)
 
 
@@ -186,15 +224,20 @@ def _open_parts(exam: Exam, protocol: SpeciesProtocol) -> Iterator[OpenPoint]:
         entry = exam.entry(key)
         if entry.state is RegionState.UNEXAMINED:
             label = part_label(exam, protocol, key)
-            message = f"{label}: {'parked, still ' * entry.is_parked}unexamined"
-            short = f"{label}: parked" if entry.is_parked else label
+            message = tr("{part}: unexamined", part=label)
+            short = label
+            if entry.is_parked:
+                message = tr("{part}: parked, still unexamined", part=label)
+                short = tr("{part}: parked", part=label)
             yield OpenPoint(PointKind.REGION, key, message, short)
     for found in open_earlier(exam):
         if found.key in keys:
-            message = (
-                f"{part_label(exam, protocol, found.key)}: earlier finding "
-                f"“{found.summary}” ({found.date}): "
-                "gone, same, changed or not looked for?"
+            message = tr(
+                "{part}: earlier finding “{found}” ({date}): "
+                "gone, same, changed or not looked for?",
+                part=part_label(exam, protocol, found.key),
+                found=summary_shown(found, protocol),
+                date=found.date,
             )
             yield OpenPoint(PointKind.EARLIER, found.finding_id, message)
 

@@ -11,6 +11,7 @@ from typing import Any
 
 from exam_app.domain.exam.people import Attribution
 from exam_app.domain.moments import Moment
+from exam_app.language.catalogue import tr
 
 INTAKE_SLOT = "intake"
 SCAN_SLOTS = (INTAKE_SLOT, "later day", "before release")
@@ -182,12 +183,14 @@ class BiteHistory:
         """
         parts = (
             *(
-                f"{'examiner: ' * block.is_examiner}{_joined(block.who, block.when)}"
+                _bitten_words(block, _joined(block.who, block.when))
                 for block in self.blocks
                 if block.who
             ),
-            f"rabies concern: {self.rabies_concern}" if self.rabies_concern else "",
-            f"quarantine: {self.quarantine}" if self.quarantine else "",
+            tr("rabies concern: {concern}", concern=self.rabies_concern)
+            if self.rabies_concern
+            else "",
+            tr("quarantine: {dates}", dates=self.quarantine) if self.quarantine else "",
         )
         return "; ".join(part for part in parts if part)
 
@@ -197,6 +200,10 @@ _DATE = re.compile(
     rf"\b\d{{1,4}}(?:[-./]\d{{1,2}}|[-./ ](?:{_MONTH})[a-z]*)", re.IGNORECASE
 )
 _TIME_OF_DAY = re.compile(r"\b(?:[01]?\d|2[0-3]):[0-5]\d\b")
+
+
+def _bitten_words(block: Bitten, said: str) -> str:
+    return tr("examiner: {bitten}", bitten=said) if block.is_examiner else said
 
 
 def _joined(*words: str) -> str:

@@ -164,10 +164,10 @@ def require_lump_size(size: LumpSize) -> None:
         UnitMismatchError: One is no length.
     """
     if not 1 <= len(size.dimensions) <= 3:
-        raise LumpSizeError("a lump has one to three sizes")
+        raise LumpSizeError(tr("a lump has one to three sizes"))
     for reading in size.dimensions:
         if convert(reading.value, reading.unit, LUMP_LENGTH.unit) <= 0:
-            raise LumpSizeError("a size is above zero")
+            raise LumpSizeError(tr("a size is above zero"))
 
 
 def longest_mm(lump: Lump) -> Decimal:

@@ -268,9 +268,9 @@ def _deviation(intervals: Sequence[int]) -> Decimal:
 def _rate_of_count(evidence: CountAlong) -> Rate:
     count, seconds = evidence.count, evidence.seconds
     if seconds not in WINDOWS:
-        raise CountError("the window is none of those offered")
+        raise CountError(tr("the window is none of those offered"))
     if count < 0:
-        raise CountError("a count is not below zero")
+        raise CountError(tr("a count is not below zero"))
     per_minute, step = Decimal(count * 60) / seconds, Decimal(60) / seconds
     factor = f" × {60 // seconds}" if seconds < 60 else f" ÷ {seconds // 60}"
     return Rate(
@@ -312,12 +312,18 @@ def _tap_intervals(taps: TapTimes) -> tuple[int, ...]:
     """Return the times between taps, in ms, once the taps are fit to use."""
     offsets = taps.offsets_ms
     if len(offsets) < FEWEST_TAPS:
-        raise CountError(f"{len(offsets)} taps are too few, {FEWEST_TAPS} are needed")
+        raise CountError(
+            tr(
+                "{count} taps are too few, {needed} are needed",
+                count=len(offsets),
+                needed=FEWEST_TAPS,
+            )
+        )
     if offsets[0] < 0 or (taps.clock is ClockStart.FIRST_BEAT and offsets[0] != 0):
-        raise CountError("the first tap does not fit the start of the clock")
+        raise CountError(tr("the first tap does not fit the start of the clock"))
     intervals = tuple(later - earlier for earlier, later in pairwise(offsets))
     if min(intervals) <= 0:
-        raise CountError("the taps are not in order")
+        raise CountError(tr("the taps are not in order"))
     return intervals
 
 
@@ -383,5 +389,5 @@ def pulse_comparison(
 
 def _counted(number: int | None) -> int:
     if number is None or number < 0:
-        raise CountError("a number needed for this comparison is missing")
+        raise CountError(tr("a number needed for this comparison is missing"))
     return number

@@ -1,4 +1,4 @@
-"""What a record says of a pulse beside a heartbeat: kept in English, shown as chosen."""
+"""What a record says of a pulse beside a heartbeat: kept English, shown as chosen."""
 
 from exam_app.domain.wording.kept_words import sentence_shown
 from exam_app.language.catalogue import to_translate

@@ -22,6 +22,7 @@ from exam_app.domain.measure.conversion import (
     round_to_step,
 )
 from exam_app.domain.measure.units import Reading, read_parts
+from exam_app.language.catalogue import to_translate, tr
 
 PI = Decimal("3.14159265358979323846264338328")
 _ARITHMETIC = Context(prec=28, rounding=ROUND_HALF_UP)
@@ -33,7 +34,7 @@ _LINEAR_FROM, _LINEAR_UNTIL = 2, 45
 class SumError(ExamError):
     """A number that goes into a sum is outside what the sum is for."""
 
-    advice = (
+    advice = to_translate(
         "This sum cannot be done with these numbers. Nothing was changed. "
         "Check the numbers and their units."
     )
@@ -78,22 +79,22 @@ def resting_energy(weight_kg: Decimal) -> tuple[Sum, ...]:
     kg = plain_number(weight_kg)
     power = _ARITHMETIC.power(weight_kg, _THREE_QUARTERS)
     found = Sum(
-        "Resting energy",
+        tr("Resting energy"),
         _rounded(70 * power, "1"),
         "kcal/day",
-        f"70 × {kg} kg to the power 0.75",
+        tr("70 × {weight} kg to the power 0.75", weight=kg),
         "merck_nutr",
-        "The veterinarian says whether actual or ideal weight is meant.",
+        tr("The veterinarian says whether actual or ideal weight is meant."),
     )
     if not _LINEAR_FROM <= weight_kg <= _LINEAR_UNTIL:
         return (found,)
     linear = Sum(
-        "Resting energy, straight-line rule",
+        tr("Resting energy, straight-line rule"),
         _rounded(30 * weight_kg + 70, "1"),
         "kcal/day",
         f"30 × {kg} kg + 70",
         "merck_nutr",
-        "For 2 to 45 kg only; it differs from the other rule.",
+        tr("For 2 to 45 kg only; it differs from the other rule."),
     )
     return (found, linear)
 
@@ -111,14 +112,14 @@ def fluid_deficit(weight_kg: Decimal, percent: Decimal) -> Sum:
     """
     _above_zero(weight_kg, "weight")
     if not 0 < percent <= 15:
-        raise SumError("dehydration is above 0 and at most 15 percent")
+        raise SumError(tr("dehydration is above 0 and at most 15 percent"))
     return Sum(
-        "Fluid deficit",
+        tr("Fluid deficit"),
         _rounded(weight_kg * percent * 10, "1"),
         "mL",
         f"{plain_number(weight_kg)} kg × {plain_number(percent)} %",
         "zuku",
-        "Some texts multiply by 0.6. Never started without an order.",
+        tr("Some texts multiply by 0.6. Never started without an order."),
     )
 
 
@@ -130,16 +131,20 @@ def maintenance_fluid(species: str, weight_kg: Decimal) -> Sum:
     """
     _above_zero(weight_kg, "weight")
     if species not in _MAINTENANCE:
-        raise SumError("the rule is for dogs and cats only")
+        raise SumError(tr("the rule is for dogs and cats only"))
     factor = _MAINTENANCE[species]
     power = _ARITHMETIC.power(weight_kg, _THREE_QUARTERS)
     return Sum(
-        "Maintenance fluid",
+        tr("Maintenance fluid"),
         _rounded(factor * power, "1"),
         "mL/day",
-        f"{factor} × {plain_number(weight_kg)} kg to the power 0.75",
+        tr(
+            "{factor} × {weight} kg to the power 0.75",
+            factor=factor,
+            weight=plain_number(weight_kg),
+        ),
         "aaha2013fluid",
-        "Other rules give other amounts. Never started without an order.",
+        tr("Other rules give other amounts. Never started without an order."),
     )
 
 
@@ -154,12 +159,12 @@ def weight_change(before_kg: Decimal, now_kg: Decimal) -> Sum:
     change = _ARITHMETIC.divide(100 * (now_kg - before_kg), before_kg)
     before, now = plain_number(before_kg), plain_number(now_kg)
     return Sum(
-        "Change of weight",
+        tr("Change of weight"),
         _rounded(change, "0.1"),
         "%",
         f"({now} kg - {before} kg) / {before} kg",
         "common_practice",
-        "Common practice, no source. Two scales differ.",
+        tr("Common practice, no source. Two scales differ."),
         is_for_veterinarian=False,
     )
 
@@ -175,33 +180,35 @@ def lump_volume(dimensions_mm: tuple[Decimal, ...]) -> Sum:
         SumError: There are not two or three, or one is not above zero.
     """
     if len(dimensions_mm) not in {2, 3}:
-        raise SumError("a volume needs two or three sizes")
+        raise SumError(tr("a volume needs two or three sizes"))
     for size in dimensions_mm:
         _above_zero(size, "size")
     sizes = (*dimensions_mm, dimensions_mm[1])[:3]
     volume = PI / 6 * sizes[0] * sizes[1] * sizes[2]
-    assumed = "Height not measured: taken as the width. "
+    note = tr("Callipers differ between people; keep one rule through a series.")
+    if len(dimensions_mm) == 2:
+        note = f"{tr('Height not measured: taken as the width.')} {note}"
     return Sum(
-        "Lump volume",
+        tr("Lump volume"),
         _rounded(volume, "1"),
         "mm³",
         f"π/6 × {' × '.join(plain_number(size) for size in sizes)} mm",
         "tumvol",
-        assumed * (len(dimensions_mm) == 2)
-        + "Callipers differ between people; keep one rule through a series.",
+        note,
     )
 
 
 _INDEX_NOTES = {
-    "dog": (
+    "dog": to_translate(
         "Published for dogs: 1.0 by one study, 0.9 by another, below the median of "
         "its own healthy dogs."
     ),
-    "cat": (
+    "cat": to_translate(
         "Healthy cats had a mean of 1.47 and the study's own mark was 1.54: never "
         "the dog's mark."
     ),
 }
+_NO_INDEX = to_translate("Nothing was published here for this species.")
 _INDEX_SOURCES = {"cat": "fadel2025"}
 
 
@@ -219,18 +226,28 @@ def shock_index(species: str, heart_rate: Decimal, systolic: Decimal) -> Sum:
     _above_zero(heart_rate, "heart rate")
     _above_zero(systolic, "systolic pressure")
     return Sum(
-        "Shock index",
+        tr("Shock index"),
         _rounded(_ARITHMETIC.divide(heart_rate, systolic), "0.01"),
         "",
         f"{plain_number(heart_rate)} / {plain_number(systolic)} mmHg",
         _INDEX_SOURCES.get(species, "porter2013"),
-        _INDEX_NOTES.get(species, "Nothing was published here for this species."),
+        tr(_INDEX_NOTES.get(species, _NO_INDEX)),
     )
+
+
+_ABOVE_ZERO = {
+    "weight": to_translate("weight is above zero"),
+    "weight before": to_translate("weight before is above zero"),
+    "weight now": to_translate("weight now is above zero"),
+    "size": to_translate("size is above zero"),
+    "heart rate": to_translate("heart rate is above zero"),
+    "systolic pressure": to_translate("systolic pressure is above zero"),
+}
 
 
 def _above_zero(value: Decimal, name: str) -> None:
     if value <= 0:
-        raise SumError(f"{name} is above zero")
+        raise SumError(tr(_ABOVE_ZERO[name]))
 
 
 def _rounded(value: Decimal, step: str) -> Decimal:
@@ -258,7 +275,7 @@ _EXACT_STEP = Decimal("0.0001")
 class DoseError(ExamError):
     """A volume cannot be worked out from what was typed."""
 
-    advice = (
+    advice = to_translate(
         "No volume was worked out and nothing was given or changed. Check the dose, "
         "the concentration on the label and their units with the prescriber."
     )
@@ -312,22 +329,22 @@ def dose_volume(
         UnitMismatchError: The weight is no mass.
     """
     if not prescription.prescriber.strip():
-        raise DoseError("say who prescribed it")
+        raise DoseError(tr("say who prescribed it"))
     if syringe_step <= 0:
-        raise DoseError("the marks of a syringe are above zero apart")
+        raise DoseError(tr("the marks of a syringe are above zero apart"))
     kg = convert(weight.value, weight.unit, "kg")
     if kg <= 0:
-        raise DoseError("the weight is above zero")
+        raise DoseError(tr("the weight is above zero"))
     dose = _amount(prescription.dose, "dose")
     strength = _amount(prescription.concentration, "concentration")
     volume = dose * registry().Quantity(kg, "kilogram") / strength
     try:
         exact = Fraction(volume.to("milliliter").magnitude)
     except pint.DimensionalityError as error:
-        raise DoseError("the units do not cancel to millilitres") from error
+        raise DoseError(tr("the units do not cancel to millilitres")) from error
     drawn = round_to_step(exact, syringe_step)
     if drawn <= 0:
-        raise DoseError("the volume is below the first mark of this syringe")
+        raise DoseError(tr("the volume is below the first mark of this syringe"))
     off = 100 * (Fraction(drawn) - exact) / exact
     return DoseVolume(
         round_to_step(exact, _EXACT_STEP),
@@ -338,16 +355,23 @@ def dose_volume(
     )
 
 
+_WITH_UNITS = {
+    "dose": to_translate("write the dose with its units, as 0.2 mg/kg"),
+    "concentration": to_translate("write the concentration with its units, as 5 mg/mL"),
+}
+_AMOUNT_ABOVE_ZERO = {
+    "dose": to_translate("the dose is above zero"),
+    "concentration": to_translate("the concentration is above zero"),
+}
+
+
 def _amount(typed: str, name: str) -> pint.Quantity:  # type: ignore[type-arg]
     parts = read_parts(typed.replace("%", " percent"))
     ratio = _RATIO.fullmatch(parts[0][1].lower()) if len(parts) == 1 else None
     if ratio is None or any(word not in _UNITS for word in ratio.groups()):
-        raise DoseError(
-            f"write the {name} with its units, as "
-            f"{'0.2 mg/kg' if name == 'dose' else '5 mg/mL'}"
-        )
+        raise DoseError(tr(_WITH_UNITS[name]))
     number = parts[0][0]
     if number <= 0:
-        raise DoseError(f"the {name} is above zero")
+        raise DoseError(tr(_AMOUNT_ABOVE_ZERO[name]))
     above, below = (_UNITS[word] for word in ratio.groups())
     return registry().Quantity(Fraction(number), f"{above}/{below}")

@@ -30,6 +30,7 @@ from exam_app.domain.measure.known_units import (
     Unit,
     plain_word,
 )
+from exam_app.language.catalogue import to_translate, tr
 
 
 @dataclass(frozen=True, slots=True)
@@ -155,7 +156,7 @@ def _unit_of(word: str, default_unit: str, measure: Measure) -> str:
     every = (*measure.units, *KNOWN_UNITS.values())
     unit = next((u.unit_id for u in every if plain in u.every_word()), None)
     if unit is None:
-        raise ReadingError("what follows the number is no unit known here")
+        raise ReadingError(tr("what follows the number is no unit known here"))
     return next((own for own in offered if is_same_unit(own, unit)), unit)
 
 
@@ -172,10 +173,17 @@ def _smaller_part(
         if known.smaller
     )
     if len(parts) > 2 or not fits:
-        raise ReadingError("two numbers need units such as 22 lb 9 oz")
+        raise ReadingError(tr("two numbers need units such as 22 lb 9 oz"))
     ratio = convert(Decimal(1), unit, smaller)
     if whole != int(whole) or number >= ratio:
-        raise ReadingError(f"write whole {unit} and fewer than {ratio} {smaller}")
+        raise ReadingError(
+            tr(
+                "write whole {unit} and fewer than {ratio} {smaller}",
+                unit=unit,
+                ratio=ratio,
+                smaller=smaller,
+            )
+        )
     return number / Decimal(int(ratio))
 
 
@@ -256,7 +264,7 @@ def show(reading: Reading, measure: Measure, *, is_estimate: bool = False) -> st
     if not is_same_unit(reading.unit, measure.unit):
         label = measure.label_of(measure.unit)
         text = f"{text} ({with_unit(plain_number(value), label)})"
-    return f"about {text}" if is_estimate else text
+    return tr("about {value}", value=text) if is_estimate else text
 
 
 _LONGEST_TEXT = 40
@@ -284,25 +292,31 @@ def read_parts(typed: str) -> tuple[tuple[Decimal, str], ...]:
     """
     text = typed.strip()
     _refuse(
-        (not text, "nothing was typed"),
-        (len(text) > _LONGEST_TEXT, "the text is too long for one reading"),
+        (not text, to_translate("nothing was typed")),
+        (
+            len(text) > _LONGEST_TEXT,
+            to_translate("the text is too long for one reading"),
+        ),
         (
             any(unicodedata.category(mark) == "Cc" for mark in text),
-            "it holds a character that cannot be shown",
+            to_translate("it holds a character that cannot be shown"),
         ),
         (
             any(mark.isnumeric() and not mark.isascii() for mark in text),
-            "use the digits 0 to 9",
+            to_translate("use the digits 0 to 9"),
         ),
-        (text[:1] in _MINUS_SIGNS, "it is below zero"),
-        (not any(mark.isdigit() for mark in text), "there is no number in it"),
+        (text[:1] in _MINUS_SIGNS, to_translate("it is below zero")),
+        (
+            not any(mark.isdigit() for mark in text),
+            to_translate("there is no number in it"),
+        ),
     )
     text = _MARK_AFTER_WORD.sub(" ", text).strip()
     parts, end = [], 0
     while end < len(text):
         match = _PART.match(text, end)
         if match is None:
-            raise ReadingError("a number comes first, then its unit")
+            raise ReadingError(tr("a number comes first, then its unit"))
         parts.append((_number(match[1]), match[2].strip()))
         end = match.end()
     return tuple(parts)
@@ -312,7 +326,7 @@ def _refuse(*checks: tuple[bool, str]) -> None:
     """Refuse a text by the first reason that is met."""
     for is_met, reason in checks:
         if is_met:
-            raise ReadingError(reason)
+            raise ReadingError(tr(reason))
 
 
 def _number(token: str) -> Decimal:
@@ -322,23 +336,27 @@ def _number(token: str) -> Decimal:
     _refuse(
         (
             len(set(marks)) > 1,
-            "a point and a comma together can be read two ways: "
-            "write it without a mark for thousands",
+            to_translate(
+                "a point and a comma together can be read two ways: "
+                "write it without a mark for thousands"
+            ),
         ),
-        (len(marks) > 1, "there is more than one decimal mark"),
-        (token[-1] in ".,", "the number is unfinished"),
+        (len(marks) > 1, to_translate("there is more than one decimal mark")),
+        (token[-1] in ".,", to_translate("the number is unfinished")),
         (
             spaced and not _GROUPED.fullmatch(token),
-            "there are two numbers without a unit between them",
+            to_translate("there are two numbers without a unit between them"),
         ),
         (
             _COMMA_THOUSANDS.fullmatch(token) is not None,
-            "a comma before three digits can be read two ways: "
-            "write it with a point, or without a mark for thousands",
+            to_translate(
+                "a comma before three digits can be read two ways: "
+                "write it with a point, or without a mark for thousands"
+            ),
         ),
         (
             sum(mark.isdigit() for mark in token) > _MOST_DIGITS,
-            "there are too many digits",
+            to_translate("there are too many digits"),
         ),
     )
     digits = re.sub(r"\s", "", token).replace(",", ".")

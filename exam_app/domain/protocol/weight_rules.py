@@ -12,6 +12,7 @@ from decimal import ROUND_HALF_UP, Context, Decimal
 from exam_app.domain.errors import ExamError
 from exam_app.domain.measure.conversion import convert
 from exam_app.domain.measure.units import Reading
+from exam_app.language.catalogue import to_translate, tr
 
 _ARITHMETIC = Context(prec=28, rounding=ROUND_HALF_UP)
 _STEP_KG = Decimal("0.1")
@@ -21,7 +22,7 @@ _WHOLE_KG_FROM = 30
 class TapeError(ExamError):
     """A length is missing, or no length of an animal."""
 
-    advice = (
+    advice = to_translate(
         "The weight was not estimated and nothing was changed. "
         "Measure again, in cm or in, and give every length the rule names."
     )
@@ -124,7 +125,7 @@ def estimate_weight(rule: WeightRule, lengths: Mapping[str, Reading]) -> WeightE
     kg = _ARITHMETIC.divide(Decimal(exact.numerator), Decimal(exact.denominator))
     kg = kg.quantize(_STEP_KG, ROUND_HALF_UP)
     if kg <= 0:
-        raise TapeError("the rule gives no weight for this length")
+        raise TapeError(tr("the rule gives no weight for this length"))
     low, high = rule.valid_from_kg, rule.valid_until_kg
     is_outside = (low is not None and kg < low) or (high is not None and kg > high)
     return WeightEstimate(rule, kg, is_outside, f"about {_shown(kg)} kg")
@@ -158,10 +159,10 @@ def how_estimated(
 
 def _length(rule: WeightRule, name: str, lengths: Mapping[str, Reading]) -> Decimal:
     if name not in lengths:
-        raise TapeError(f"{name} was not measured")
+        raise TapeError(tr("{length} was not measured", length=name))
     exact = convert(lengths[name].value, lengths[name].unit, rule.length_unit)
     if exact <= 0:
-        raise TapeError("a length is above zero")
+        raise TapeError(tr("a length is above zero"))
     return _ARITHMETIC.divide(Decimal(exact.numerator), Decimal(exact.denominator))
 
 

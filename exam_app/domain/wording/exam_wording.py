@@ -1,5 +1,7 @@
 """One line of plain clinical language for each finding, vital and urgent sign."""
 
+from collections.abc import Iterator
+
 from exam_app.domain.animal.body_marks import BodyMark
 from exam_app.domain.exam.exam import Exam
 from exam_app.domain.exam.findings import Call, EarlierFinding, Finding, Severity
@@ -127,10 +129,16 @@ def found_words(finding: Finding) -> str:
 
 def place_words(finding: Finding, protocol: SpeciesProtocol) -> str:
     """Return where it was found: landmarks of its term, and own words as typed."""
-    if not finding.place or chosen() == ENGLISH:
-        return finding.place  # Asked of every find: no other word is looked at.
-    landmarks = protocol.record_words if finding.term_id else frozenset()
+    if chosen() == ENGLISH or not finding.place or not finding.term_id:
+        return finding.place
+    landmarks = _landmarks(finding.term_id, protocol)
     return list_shown(finding.place, {one: tr(one) for one in landmarks}, ", ")
+
+
+def _landmarks(term_id: str, protocol: SpeciesProtocol) -> Iterator[str]:
+    for region in protocol.regions:
+        term = region.term(term_id)
+        yield from term.places if term else ()
 
 
 def quality_words(finding: Finding) -> tuple[str, ...]:
@@ -187,6 +195,16 @@ def describe_value(entry: VitalEntry, vital: Vital, protocol: SpeciesProtocol) -
     return join_words(*parts, *(known_words(one, protocol) for one in entry.words))
 
 
+def how_taken(entry: VitalEntry, protocol: SpeciesProtocol) -> str:
+    """Say of a vital what the animal was doing, where it was taken, and the rhythm."""
+    return join_words(
+        tr(entry.state.value) if entry.state else "",
+        known_words(entry.site, protocol),
+        offered(entry.rhythm),
+        pulse_words(entry.beats_felt).rstrip("."),
+    )
+
+
 def describe_vital(
     entry: VitalEntry, vital: Vital, protocol: SpeciesProtocol, exam: Exam
 ) -> str:
@@ -199,10 +217,7 @@ def describe_vital(
         basis = tr("counted {basis}", basis=rate(entry.evidence).basis)
     confirmed = tr("unusual value, confirmed")
     details = join_words(
-        tr(entry.state.value) if entry.state else "",
-        known_words(entry.site, protocol),
-        offered(entry.rhythm),
-        pulse_words(entry.beats_felt).rstrip("."),
+        how_taken(entry, protocol),
         basis,
         known_words(entry.reason, protocol) if entry.has_value else "",
         confirmed if entry.was_implausible_confirmed else "",

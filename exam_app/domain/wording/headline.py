@@ -10,10 +10,18 @@ from exam_app.domain.exam.region_states import Conclusion
 from exam_app.domain.exam.review import part_label, review, vital_label
 from exam_app.domain.protocol.protocol import SpeciesProtocol, split_key
 from exam_app.domain.protocol.sex_limits import is_of_other_sex, is_sex_unsettled
-from exam_app.domain.wording.count_words import count_words
-from exam_app.domain.wording.region_wording import corrected_items
+from exam_app.domain.wording.correction_wording import corrected_items
+from exam_app.domain.wording.exam_wording import (
+    known_words,
+    sign_words,
+    summary_shown,
+)
+from exam_app.domain.wording.kept_words import reason_shown
+from exam_app.language.catalogue import to_translate, tr, tr_plural
 
 GAPS_NAMED = 4
+# The side of a part, or nothing, and its name.
+Named = tuple[str, str]
 
 
 def headline(exam: Exam, protocol: SpeciesProtocol) -> tuple[str, ...]:
@@ -35,9 +43,9 @@ def headline_of(
     concern = exam.bite.concern if exam.bite else ""
     unsaid = _rest_unsaid(exam, protocol, keys)
     lines = (
-        "" if exam.is_closed else f"NOT CLOSED: a draft with {len(points)} open points",
-        _corrected(exam),
-        f"BITE OR SCRATCH: {concern}" if concern else "",
+        "" if exam.is_closed else _not_closed(len(points)),
+        _corrected(exam, protocol),
+        tr("BITE OR SCRATCH: {concern}", concern=concern) if concern else "",
         _urgent(exam),
         _sex(exam, protocol, keys),
         _stop(exam),
@@ -48,6 +56,14 @@ def headline_of(
     return tuple(line for line in lines if line)
 
 
+def _not_closed(points: int) -> str:
+    return tr_plural(
+        "NOT CLOSED: a draft with {count} open points",
+        "NOT CLOSED: a draft with {count} open points",
+        points,
+    )
+
+
 _TOLD_IN_A_LINE = 3
 
 
@@ -56,36 +72,41 @@ def found_line(exam: Exam, protocol: SpeciesProtocol) -> str:
 
     Empty while nothing is found.
     """
-    urgent = [f"URGENT: {entry.label}" for entry in exam.urgent]
+    urgent = [tr("URGENT: {sign}", sign=sign_words(entry)) for entry in exam.urgent]
     found = [
-        f"{part_label(exam, protocol, one.key)}: {one.summary}"
+        f"{part_label(exam, protocol, one.key)}: {summary_shown(one, protocol)}"
         for one in found_then(exam, protocol)
     ]
     said = (*urgent, *found)
     more = len(said) - _TOLD_IN_A_LINE
-    rest = [f"{more} more"] if more > 0 else []
+    rest = [tr("{count} more", count=more)] if more > 0 else []
     return "; ".join((*said[:_TOLD_IN_A_LINE], *rest))
 
 
-def _corrected(exam: Exam) -> str:
+def _corrected(exam: Exam, protocol: SpeciesProtocol) -> str:
     """Say what a closed record was corrected in, or why a draft corrects one."""
     if exam.is_closed:
-        items, again = corrected_items(exam), corrected_items(exam, again=True)
+        items = corrected_items(exam, protocol)
+        again = corrected_items(exam, protocol, again=True)
         said = (
-            f"CORRECTED after closing: {items}" if items else "",
-            f"ANSWERED AGAIN in a continuation, both stand: {again}" if again else "",
+            tr("CORRECTED after closing: {items}", items=items) if items else "",
+            tr("ANSWERED AGAIN in a continuation, both stand: {items}", items=again)
+            if again
+            else "",
         )
         return "; ".join(filter(None, said))
     why = next((one.reason for one in exam.corrections if not one.item), "")
-    return f"A CORRECTION of a closed record, not signed yet: {why}" if why else ""
+    if not why:
+        return ""
+    return tr("A CORRECTION of a closed record, not signed yet: {reason}", reason=why)
 
 
 def _urgent(exam: Exam) -> str:
-    untold = [entry.label for entry in exam.urgent if not entry.is_answered]
-    labels = untold or [entry.label for entry in exam.urgent]
-    return f"URGENT{', NOT YET TOLD' * bool(untold)}: {'; '.join(labels)}" * bool(
-        labels
-    )
+    untold = [sign_words(entry) for entry in exam.urgent if not entry.is_answered]
+    if untold:
+        return tr("URGENT, NOT YET TOLD: {signs}", signs="; ".join(untold))
+    signs = "; ".join(map(sign_words, exam.urgent))
+    return tr("URGENT: {signs}", signs=signs) if signs else ""
 
 
 def _sex(exam: Exam, protocol: SpeciesProtocol, keys: Sequence[str]) -> str:
@@ -93,16 +114,19 @@ def _sex(exam: Exam, protocol: SpeciesProtocol, keys: Sequence[str]) -> str:
     sex = exam.animal.sex
     others = {key for key, entry in exam.regions.items() if is_of_other_sex(entry)}
     labels = [
-        _part_name(exam, protocol, key)
+        _named(exam, protocol, key)
         for key in (keys if sex.kind and others else ())
         if key in others
     ]
     if labels:
-        names = ", ".join(labels)
-        return f"SEX NOTED AS {sex.value}, but not present (other sex): {names}"
+        return tr(
+            "SEX NOTED AS {sex}, but not present (other sex): {parts}",
+            sex=tr(sex.value),
+            parts=", ".join(map(_part_words, labels)),
+        )
     if is_sex_unsettled(exam, protocol):
         # Only records that are read together can say so: each asks for one sex.
-        return "SEX NOT SETTLED: two records say otherwise which parts it has"
+        return tr("SEX NOT SETTLED: two records say otherwise which parts it has")
     return ""
 
 
@@ -110,7 +134,8 @@ def _stop(exam: Exam) -> str:
     if exam.stopped is None:
         return ""
     note = f" ({exam.stopped.note})" if exam.stopped.note else ""
-    return f"Stopped early: {exam.stopped.reason.value}{note}"
+    reason = tr(exam.stopped.reason.value)
+    return tr("Stopped early: {reason}{note}", reason=reason, note=note)
 
 
 def _undone(exam: Exam, protocol: SpeciesProtocol, left: Sequence[str]) -> str:
@@ -121,7 +146,7 @@ def _undone(exam: Exam, protocol: SpeciesProtocol, left: Sequence[str]) -> str:
         f"{_few_or_count(exam, protocol, undone)} ({reason})"
         for reason, undone in by_reason.items()
     ]
-    return f"Not done: {'; '.join(groups)}" if groups else ""
+    return tr("Not done: {groups}", groups="; ".join(groups)) if groups else ""
 
 
 def _few_or_count(exam: Exam, protocol: SpeciesProtocol, undone: list[str]) -> str:
@@ -133,17 +158,17 @@ def _few_or_count(exam: Exam, protocol: SpeciesProtocol, undone: list[str]) -> s
     scans = undone.count(SCAN_GAP)
     parts = len(undone) - vitals - scans
     said = (
-        count_words(parts, "part") if parts else "",
-        count_words(vitals, "vital") if vitals else "",
-        "chip scan" if scans else "",
+        tr_plural("{count} part", "{count} parts", parts) if parts else "",
+        tr_plural("{count} vital", "{count} vitals", vitals) if vitals else "",
+        tr("chip scan") if scans else "",
     )
     return ", ".join(filter(None, said))
 
 
 def _rest_unsaid(exam: Exam, protocol: SpeciesProtocol, keys: Sequence[str]) -> str:
     """Name the parts of which nothing, or not all, is said beside what was found."""
-    nothing: list[str] = []
-    not_all: list[str] = []
+    nothing: list[Named] = []
+    not_all: list[Named] = []
     for key in keys:
         entry = exam.entry(key)
         if not entry.findings or entry.conclusion is not Conclusion.OPEN:
@@ -151,14 +176,21 @@ def _rest_unsaid(exam: Exam, protocol: SpeciesProtocol, keys: Sequence[str]) -> 
         region = protocol.region(split_key(key)[0])
         if region and has_open_claims(exam, region, key):
             labels = not_all if entry.asserted else nothing
-            labels.append(_part_name(exam, protocol, key))
-    said = (("nothing", nothing), ("not all", not_all))
+            labels.append(_named(exam, protocol, key))
+    said = ((_NOTHING_OF_REST, nothing), (_NOT_ALL_OF_REST, not_all))
     return "; ".join(
-        f"Beside the finding {much} is said of the rest: "
-        f"{', '.join(_merge_sides(labels))}"
-        for much, labels in said
+        tr(message, parts=", ".join(_merge_sides(labels)))
+        for message, labels in said
         if labels
     )
+
+
+_NOTHING_OF_REST = to_translate(
+    "Beside the finding nothing is said of the rest: {parts}"
+)
+_NOT_ALL_OF_REST = to_translate(
+    "Beside the finding not all is said of the rest: {parts}"
+)
 
 
 def complete_words(exam: Exam, protocol: SpeciesProtocol) -> str:
@@ -176,38 +208,48 @@ def _complete(exam: Exam, protocol: SpeciesProtocol) -> str:
     if exam.stopped:
         return ""
     if vitals_not_taken(exam, protocol):
-        return "Everything this exam requires was answered"
-    return "Everything in the scope of this exam was answered"
+        return tr("Everything this exam requires was answered")
+    return tr("Everything in the scope of this exam was answered")
 
 
-def _gap(exam: Exam, protocol: SpeciesProtocol, gap: str) -> tuple[str, str]:
+def _gap(exam: Exam, protocol: SpeciesProtocol, gap: str) -> tuple[Named, str]:
+    """Return what was left undone, and why."""
     words = words_for(exam)
     if gap.startswith("vital:"):
         vital_id = gap.removeprefix("vital:")
         vital = protocol.vital(vital_id)
         label = vital_label(vital, words) if vital else vital_id
-        return label.lower(), exam.vital(vital_id).reason
+        reason = known_words(exam.vital(vital_id).reason, protocol)
+        return ("", label.lower()), reason
     if gap == SCAN_GAP:
-        return "chip scan", reason_not_scanned(exam)
+        return ("", tr("chip scan")), reason_shown(reason_not_scanned(exam))
     entry = exam.entry(gap)
-    label = _part_name(exam, protocol, gap)
-    return label, "partly" if entry.struck else entry.reason
+    reason = tr("partly") if entry.struck else known_words(entry.reason, protocol)
+    return _named(exam, protocol, gap), reason
 
 
-def _part_name(exam: Exam, protocol: SpeciesProtocol, key: str) -> str:
+def _named(exam: Exam, protocol: SpeciesProtocol, key: str) -> Named:
+    """Return the side and the name of a part."""
     region_id, side = split_key(key)
-    label = part_label(exam, protocol, region_id).lower()
-    return f"{side} {label}" if side else label
+    return side, part_label(exam, protocol, region_id).lower()
 
 
-def _merge_sides(labels: list[str]) -> list[str]:
+def _part_words(named: Named) -> str:
+    side, part = named
+    if side == "left":
+        return tr("left {part}", part=part)
+    if side == "right":
+        return tr("right {part}", part=part)
+    return f"{side} {part}" if side else part
+
+
+def _merge_sides(labels: list[Named]) -> list[str]:
     """Name left and right of one part together, where the left one stands."""
     merged = []
-    for label in labels:
-        side, _, part = label.partition(" ")
-        other = f"{'right' if side == 'left' else 'left'} {part}"
-        if side not in {"left", "right"} or other not in labels:
-            merged.append(label)
+    for side, part in labels:
+        other = {"left": "right", "right": "left"}.get(side)
+        if other is None or (other, part) not in labels:
+            merged.append(_part_words((side, part)))
         elif side == "left":
-            merged.append(f"left and right {part}")
+            merged.append(tr("left and right {part}", part=part))
     return merged

@@ -11,14 +11,16 @@ from exam_app.domain.exam.exam import Exam
 from exam_app.domain.exam.handling import reactions_of
 from exam_app.domain.exam.people import Role
 from exam_app.domain.protocol.protocol import Scope
+from exam_app.domain.wording.kept_words import reason_shown
+from exam_app.language.catalogue import to_translate, tr
 
 Line = tuple[str, str]
 
-BITE = "BITE OR SCRATCH"
-ISOLATION = "ISOLATION"
-BY_MOUTH = "NOTHING BY MOUTH"
-VETERINARIAN = "VETERINARIAN"
-NOT_YET_SEEN = "not yet seen by a veterinarian"
+BITE = to_translate("BITE OR SCRATCH")
+ISOLATION = to_translate("ISOLATION")
+BY_MOUTH = to_translate("NOTHING BY MOUTH")
+VETERINARIAN = to_translate("VETERINARIAN")
+NOT_YET_SEEN = to_translate("not yet seen by a veterinarian")
 WARNINGS = frozenset({BITE, ISOLATION, BY_MOUTH, VETERINARIAN})
 
 
@@ -26,6 +28,8 @@ def kennel_card(
     exam: Exam, *, was_seen_by_veterinarian: bool, earlier: Sequence[Exam] = ()
 ) -> tuple[Line, ...]:
     """Return the lines of a kennel card as (label, text), most pressing first.
+
+    Labels are English, by which a line is known; ``tr`` shows them.
 
     A bite of any exam stays. What the newest exam does not say is taken from the
     last one that does, with its date.
@@ -38,30 +42,32 @@ def kennel_card(
     """
     exams = (exam, *earlier)
     animal = exam.animal
-    age = age_words(animal, exam.started.local().date()) or "not known"
+    age = age_words(animal, exam.started.local().date()) or tr("not known")
     came = next(filter(_is_intake, exams), None)
     reason = exam.vital("weight").reason
-    not_weighed = f"not weighed: {reason}" if reason else ""
+    not_weighed = ""
+    if reason:
+        not_weighed = tr("not weighed: {reason}", reason=reason)
     lines = (
         (BITE, "; ".join(bite_dates(exams))),
         (ISOLATION, _newest(exams, lambda e: e.care.isolation if e.care else "")),
         (BY_MOUTH, _newest(exams, lambda e: e.care.nothing_by_mouth if e.care else "")),
-        (VETERINARIAN, "" if was_seen_by_veterinarian else NOT_YET_SEEN),
-        ("Number", animal.tag),
-        ("Name", animal.name),
-        ("Sex", animal.sex.value),
-        ("Age", age),
-        ("Weight", _newest(exams, _weighed) or not_weighed),
-        ("Taken in", _date(came) if came else ""),
+        (VETERINARIAN, "" if was_seen_by_veterinarian else tr(NOT_YET_SEEN)),
+        (to_translate("Number"), animal.tag),
+        (to_translate("Name"), animal.name),
+        (to_translate("Sex"), tr(animal.sex.value)),
+        (to_translate("Age"), age),
+        (to_translate("Weight"), _newest(exams, _weighed) or not_weighed),
+        (to_translate("Taken in"), _date(came) if came else ""),
         (
-            "Hold until",
+            to_translate("Hold until"),
             _newest(exams, lambda e: e.intake.hold_until if e.intake else ""),
         ),
         (
-            "Medication due",
+            to_translate("Medication due"),
             _newest(exams, lambda e: e.care.medication_due if e.care else ""),
         ),
-        ("Can hurt you", _can_hurt(exams)),
+        (to_translate("Can hurt you"), _can_hurt(exams)),
     )
     return tuple((label, text) for label, text in lines if text)
 
@@ -70,9 +76,15 @@ def bite_dates(exams: Sequence[Exam]) -> tuple[str, ...]:
     """Say when each bite or scratch was and what quarantine was said, each once."""
     said: list[str] = []
     for bite in (exam.bite for exam in exams if exam.bite and exam.bite.concern):
-        said += [block.when or "date not said" for block in bite.blocks if block.who]
-        said += [f"quarantine: {bite.quarantine}"] if bite.quarantine else []
-        said += ["rabies concern noted"] if bite.rabies_concern else []
+        said += [
+            block.when or tr("date not said") for block in bite.blocks if block.who
+        ]
+        said += (
+            [tr("quarantine: {dates}", dates=bite.quarantine)]
+            if bite.quarantine
+            else []
+        )
+        said += [tr("rabies concern noted")] if bite.rabies_concern else []
     return tuple(dict.fromkeys(said))
 
 
@@ -94,7 +106,9 @@ def _newest(exams: Sequence[Exam], say: Callable[[Exam], str]) -> str:
     for exam in exams:
         text = say(exam)
         if text:
-            return text if exam is exams[0] else f"{text} (said {_date(exam)})"
+            if exam is exams[0]:
+                return text
+            return tr("{text} (said {date})", text=text, date=_date(exam))
     return ""
 
 
@@ -108,7 +122,8 @@ def _can_hurt(exams: Sequence[Exam]) -> str:
     for exam in exams:
         for one in reactions_of(exam):
             part = one.key.replace("_", " ").replace(".", ", ")
-            told.append(f"{part}: {one.text}" if part else one.text)
+            said = reason_shown(one.text)
+            told.append(f"{part}: {said}" if part else said)
     return "; ".join(dict.fromkeys(filter(None, told)))
 
 
@@ -119,4 +134,6 @@ def _weighed(exam: Exam) -> str:
     typed, unit = entry.reading.typed, entry.reading.unit
     has_unit = any(letter.isalpha() for letter in typed)
     shown = typed if has_unit else f"{typed} {unit}"
-    return f"about {shown} (estimate)" if entry.is_estimate else shown
+    if not entry.is_estimate:
+        return shown
+    return tr("about {weight} (estimate)", weight=shown)

@@ -1,6 +1,6 @@
 """Who examined, who entered it, who did what, and what was entered late."""
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Sequence
 
 from exam_app.domain.exam.closing import is_left_by_stop
 from exam_app.domain.exam.exam import (
@@ -11,20 +11,21 @@ from exam_app.domain.exam.exam import (
     words_for,
 )
 from exam_app.domain.exam.people import Attribution
-from exam_app.domain.exam.region_states import RegionState
+from exam_app.domain.exam.region_states import RegionEntry, RegionState
 from exam_app.domain.exam.review import part_label, vital_label
 from exam_app.domain.moments import Moment
 from exam_app.domain.protocol.protocol import SpeciesProtocol
-from exam_app.domain.wording.exam_wording import person_name
+from exam_app.domain.wording.exam_wording import found_words, person_name, sign_words
 from exam_app.domain.wording.headline import complete_words
+from exam_app.domain.wording.kept_words import offered
 from exam_app.domain.wording.record_times import AS_STATED, TimeStyle
+from exam_app.language.catalogue import to_translate, tr
 
 Writers = tuple[str, str]
 
-EXAMINED = "Examined by"
-NOT_EXAMINED = "Said not to be examined or done by"
-NOT_PRESENT = "Said not to be present by"
-PARTLY = " (partly)"
+EXAMINED = to_translate("Examined by {names}: {what}")
+NOT_EXAMINED = to_translate("Said not to be examined or done by {names}: {what}")
+NOT_PRESENT = to_translate("Said not to be present by {names}: {what}")
 _DEEDS = {
     RegionState.NOT_EXAMINED: NOT_EXAMINED,
     RegionState.NOT_PRESENT: NOT_PRESENT,
@@ -36,22 +37,30 @@ def people_lines(
 ) -> tuple[str, ...]:
     """Return who started, examined, entered and closed, and the protocol used."""
     starter = person_name(exam, exam.started_by)
-    lines = [f"Started {times.full(exam.started)} by {starter}"]
+    lines = [
+        tr("Started {time} by {name}", time=times.full(exam.started), name=starter)
+    ]
     lines += examined_by(exam, protocol, times)
     lines += _around_by_others(exam, times)
     if exam.stopped:
         by = exam.stopped.attribution
         stopper = both_names(exam, by)
-        lines.append(f"Stopped early {times.clock(by.observed)} by {stopper}")
-        lines += _late([("stopped early", by)], times)
+        when = times.clock(by.observed)
+        lines.append(tr("Stopped early {time} by {name}", time=when, name=stopper))
+        lines += _late([(tr("stopped early"), by)], times)
     if exam.closing:
         closer = person_name(exam, exam.closing.closed_by)
-        lines.append(f"Closed {times.full(exam.closing.at)} by {closer}")
+        when = times.full(exam.closing.at)
+        lines.append(tr("Closed {time} by {name}", time=when, name=closer))
     if exam.continues:
-        lines.append(f"Continues record {exam.continues}")
+        lines.append(tr("Continues record {record}", record=exam.continues))
     lines.append(
-        f"Protocol {exam.protocol_id} version {protocol.version}, "
-        f"{exam.protocol_hash[:12]}"
+        tr(
+            "Protocol {protocol} version {version}, {hash}",
+            protocol=exam.protocol_id,
+            version=protocol.version,
+            hash=exam.protocol_hash[:12],
+        )
     )
     return tuple(lines)
 
@@ -72,14 +81,14 @@ def examined_by(
     late = _late([*said, *_found(exam, protocol)], times)
     alone = exam.is_closed and len({writers for _, writers in named}) == 1
     is_whole = complete_words(exam, protocol) and not vitals_not_taken(exam, protocol)
-    everything = (
-        "everything" if is_whole else "everything but what is named as not done"
-    )
+    everything = tr("everything but what is named as not done")
+    if is_whole:
+        everything = tr("everything")
     lines = []
     for (deed, writers), labels in named.items():
         is_all = alone and deed == EXAMINED
         what = everything if is_all else "; ".join(labels)
-        lines.append(f"{deed} {_both_names(exam, writers)}: {what}")
+        lines.append(tr(deed, names=_both_names(exam, writers), what=what))
     return (*lines, *late)
 
 
@@ -95,9 +104,26 @@ def _late(said: Iterable[tuple[str, Attribution]], times: TimeStyle) -> list[str
         entered = sorted((at for _, at in found), key=lambda at: at.utc_ms)
         last = entered[-1]
         ends = dict.fromkeys(times.near(at, last) for at in (entered[0], last))
-        when = f"seen {times.near(moment, last)}, entered {' to '.join(ends)}"
-        lines.append(f"Late entry: {labels}, {when}")
+        lines.append(_late_line(labels, times.near(moment, last), list(ends)))
     return lines
+
+
+def _late_line(labels: str, seen: str, entered: Sequence[str]) -> str:
+    """Say what was entered late, at one time or between two."""
+    if len(entered) == 1:
+        return tr(
+            "Late entry: {labels}, seen {seen}, entered {entered}",
+            labels=labels,
+            seen=seen,
+            entered=entered[0],
+        )
+    return tr(
+        "Late entry: {labels}, seen {seen}, entered {first} to {last}",
+        labels=labels,
+        seen=seen,
+        first=entered[0],
+        last=entered[1],
+    )
 
 
 def _around_by_others(exam: Exam, times: TimeStyle) -> list[str]:
@@ -108,7 +134,11 @@ def _around_by_others(exam: Exam, times: TimeStyle) -> list[str]:
             named.setdefault(_writers(by), []).append(label)
     return [
         *(
-            f"Done or noted by {_both_names(exam, writers)}: {'; '.join(labels)}"
+            tr(
+                "Done or noted by {names}: {what}",
+                names=_both_names(exam, writers),
+                what="; ".join(labels),
+            )
             for writers, labels in named.items()
         ),
         *_late(_around(exam), times),
@@ -118,14 +148,16 @@ def _around_by_others(exam: Exam, times: TimeStyle) -> list[str]:
 def _around(exam: Exam) -> Iterator[tuple[str, Attribution]]:
     """Yield what surrounds the exam, in the record's order, with who and when."""
     for sign in exam.urgent:
-        yield f"urgent sign {sign.label}", sign.attribution
+        named = sign_words(sign)
+        yield tr("urgent sign {sign}", sign=named), sign.attribution
         for answer in sign.answers:
-            yield f"{answer.kind.value} ({sign.label})", answer.attribution
+            yield f"{tr(answer.kind.value)} ({named})", answer.attribution
     for scan in exam.intake.scans if exam.intake else ():
-        yield f"chip scan, {scan.slot}", scan.attribution
+        occasion = offered(scan.slot)
+        yield tr("chip scan, {occasion}", occasion=occasion), scan.attribution
     yield from ((given.product, given.attribution) for given in exam.given)
     yield from ((done.what, done.attribution) for done in exam.procedures)
-    yield from ((sample.kind, sample.attribution) for sample in exam.samples)
+    yield from ((offered(sample.kind), sample.attribution) for sample in exam.samples)
 
 
 def _found(exam: Exam, protocol: SpeciesProtocol) -> Iterator[tuple[str, Attribution]]:
@@ -134,7 +166,7 @@ def _found(exam: Exam, protocol: SpeciesProtocol) -> Iterator[tuple[str, Attribu
         entry = exam.entry(key)
         for found in entry.findings:
             if entry.attribution and not entry.attribution.is_late:
-                label = f"{part_label(exam, protocol, key)} ({found.words})"
+                label = f"{part_label(exam, protocol, key)} ({found_words(found)})"
                 yield label, found.attribution
 
 
@@ -145,12 +177,20 @@ def both_names(exam: Exam, by: Attribution) -> str:
 
 def _both_names(exam: Exam, writers: Writers) -> str:
     examiner, scribe = writers
-    wrote = f", entered by {person_name(exam, scribe)}" * (scribe != examiner)
-    return f"{person_name(exam, examiner)}{wrote}"
+    seen_by = person_name(exam, examiner)
+    if scribe == examiner:
+        return seen_by
+    wrote = person_name(exam, scribe)
+    return tr("{examiner}, entered by {scribe}", examiner=seen_by, scribe=wrote)
 
 
 def _writers(by: Attribution) -> Writers:
     return by.examined_by, by.entered_by
+
+
+def _as_far_as_done(label: str, entry: RegionEntry) -> str:
+    is_partly = entry.is_gap and entry.state is not RegionState.NOT_EXAMINED
+    return tr("{part} (partly)", part=label) if is_partly else label
 
 
 def _deeds(
@@ -163,12 +203,12 @@ def _deeds(
             continue
         deed = _DEEDS.get(entry.state, EXAMINED)
         if entry.state is not RegionState.UNEXAMINED and entry.attribution:
-            partly = PARTLY if entry.state is not RegionState.NOT_EXAMINED else ""
             label = part_label(exam, protocol, key)
-            yield deed, f"{label}{partly * entry.is_gap}", entry.attribution
+            yield deed, _as_far_as_done(label, entry), entry.attribution
             for found in entry.findings:
                 if _writers(found.attribution) != _writers(entry.attribution):
-                    yield EXAMINED, f"{label} ({found.words})", found.attribution
+                    said = f"{label} ({found_words(found)})"
+                    yield EXAMINED, said, found.attribution
     for vital in vitals_in_scope(exam, protocol):
         answer = exam.vital(vital.vital_id)
         is_left = is_left_by_stop(exam, answer.reason) and not answer.has_value

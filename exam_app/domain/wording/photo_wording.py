@@ -7,12 +7,19 @@ from exam_app.domain.exam.photographs import as_placed, shown_finding
 from exam_app.domain.exam.review import part_label
 from exam_app.domain.exam.visit import Photo
 from exam_app.domain.protocol.protocol import SpeciesProtocol, split_key
-from exam_app.domain.wording.exam_wording import join_words, mark_words, side_words
+from exam_app.domain.wording.exam_wording import (
+    found_words,
+    join_words,
+    mark_words,
+    side_words,
+    summary_shown,
+)
 from exam_app.domain.wording.people_words import both_names
 from exam_app.domain.wording.record_times import AS_STATED, TimeStyle
+from exam_app.language.catalogue import in_english, to_translate, tr
 
-NO_CAPTION = "no caption"
-PHOTOGRAPHS = "Photographs"
+NO_CAPTION = to_translate("no caption")
+PHOTOGRAPHS = to_translate("Photographs")
 
 
 def photo_lines(
@@ -28,8 +35,12 @@ def photo_line(
     """Say what a photograph shows, who added it and when, and which picture it is."""
     shown = photo_words(exam, protocol, photo)
     taken = _taken(exam, photo.attribution, times) if photo.attribution else ""
-    pixels = f"{photo.width} by {photo.height} pixels" if photo.width else ""
-    size = f"{photo.size} bytes" if photo.size else ""
+    pixels = ""
+    if photo.width:
+        pixels = tr(
+            "{width} by {height} pixels", width=photo.width, height=photo.height
+        )
+    size = tr("{size} bytes", size=photo.size) if photo.size else ""
     facts = join_words(taken, pixels, size, f"SHA-256 {photo.sha256[:12]}")
     return f"{shown} ({facts})"
 
@@ -39,21 +50,29 @@ def photo_words(exam: Exam, protocol: SpeciesProtocol, photo: Photo) -> str:
     photo = as_placed(exam, photo)
     part = part_label(exam, protocol, photo.key) if photo.key else ""
     side = "" if split_key(photo.key)[1] == photo.side else side_words(photo.side)
-    if part and photo.caption == part:
-        return join_words(part, side, _of_finding(exam, photo))
-    said = join_words(side, photo.caption or NO_CAPTION, _of_finding(exam, photo))
+    found = _of_finding(exam, protocol, photo)
+    with in_english():
+        is_part = part and photo.caption == part_label(exam, protocol, photo.key)
+    if is_part:
+        return join_words(part, side, found)
+    said = join_words(side, photo.caption or tr(NO_CAPTION), found)
     return f"{part}: {said}" if part else said
 
 
-def _of_finding(exam: Exam, photo: Photo) -> str:
+def _of_finding(exam: Exam, protocol: SpeciesProtocol, photo: Photo) -> str:
     found = shown_finding(exam, photo)
     if found is None:
         return ""
     if isinstance(found, Finding) and found.words == photo.caption:
         return mark_words(found.mark)
     if isinstance(found, Finding):
-        return f"shows {join_words(found.words, mark_words(found.mark))}"
-    return f"shows what was found on {found.date}: {found.summary}"
+        said = join_words(found_words(found), mark_words(found.mark))
+        return tr("shows {found}", found=said)
+    return tr(
+        "shows what was found on {date}: {found}",
+        date=found.date,
+        found=summary_shown(found, protocol),
+    )
 
 
 def is_taking_told(by: Attribution) -> bool:
@@ -65,5 +84,10 @@ def _taken(exam: Exam, by: Attribution, times: TimeStyle) -> str:
     taken, added = times.full(by.observed), times.full(by.entered)
     names = both_names(exam, by)
     if not is_taking_told(by):
-        return f"added {added} by {names}"
-    return f"taken {taken} by {names}, added {added}"
+        return tr("added {added} by {names}", added=added, names=names)
+    return tr(
+        "taken {taken} by {names}, added {added}",
+        taken=taken,
+        names=names,
+        added=added,
+    )

@@ -12,6 +12,7 @@ from functools import cache
 
 from exam_app.domain.exam.exam import Exam
 from exam_app.domain.moments import Moment
+from exam_app.language.catalogue import tr
 
 _DAY_AND_TIME = "%Y-%m-%d %H:%M"
 
@@ -60,8 +61,9 @@ def style_of(exam: Exam) -> TimeStyle:
 
 def noted_at(exam: Exam, style: TimeStyle) -> str:
     """Say for the title at which offset all times were noted; empty where not said."""
-    said = f", times noted at UTC{offset_of(exam.started)}"
-    return "" if style.on_dates else said
+    if style.on_dates:
+        return ""
+    return tr(", times noted at UTC{offset}", offset=offset_of(exam.started))
 
 
 def offset_of(moment: Moment) -> str:

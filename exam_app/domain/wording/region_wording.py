@@ -1,11 +1,10 @@
 """The sections of a record that speak of regions, in head-to-tail order."""
 
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable
 
 from exam_app.domain.animal.body_marks import THOUSANDTHS, BodyMark, CloserPlace
 from exam_app.domain.exam.denials import open_claims, rest_claims
 from exam_app.domain.exam.exam import (
-    Correction,
     Exam,
     keys_in_scope,
     keys_offered,
@@ -29,106 +28,20 @@ from exam_app.domain.protocol.protocol import (
 )
 from exam_app.domain.wording.exam_wording import (
     describe_finding,
-    person_name,
-    without_mark,
+    found_words,
+    known_words,
+    summary_shown,
 )
-from exam_app.domain.wording.record_times import AS_STATED, TimeStyle
+from exam_app.language.catalogue import ENGLISH, chosen, in_english, to_translate, tr
 
 # Why something reads otherwise where two records are read together.
-AGAIN = "answered again in a continuation"
-NOT_SAID = "nothing was recorded"
+AGAIN = to_translate("answered again in a continuation")
+NOT_SAID = to_translate("nothing was recorded")
 
 
-def corrected_items(exam: Exam, *, again: bool = False) -> str:
-    """Name what was corrected after closing, each once; empty where nothing was.
-
-    Args:
-        again: Whether what a continuation answered again is meant instead.
-    """
-    items = (
-        one.item
-        for one in exam.corrections
-        if one.item and (one.reason == AGAIN) is again
-    )
-    return ", ".join(dict.fromkeys(items))
-
-
-def correction_lines(
-    exam: Exam, beside: Sequence[Correction] = (), times: TimeStyle = AS_STATED
-) -> tuple[str, ...]:
-    """Return a line for each correction: now, before, when, by whom and why.
-
-    Args:
-        beside: What signed notes say should read otherwise.
-        times: How it says when.
-    """
-    own = tuple(
-        f"{one.item}: {one.now or 'taken out'}; before: {one.was or NOT_SAID}. "
-        f"{_who(exam, one, times)}{_why(one)}"
-        for one in exam.corrections
-        if one.item
-    )
-    noted = tuple(
-        f"{one.item}: recorded {one.was or NOT_SAID}; a note says it should read: "
-        f"{one.now}{_why(one)}"
-        for one in beside
-    )
-    return (*own, *noted)
-
-
-def _who(exam: Exam, one: Correction, times: TimeStyle) -> str:
-    by = one.attribution
-    if one.reason == AGAIN:
-        return "Both stand"
-    if by is None:
-        return "Corrected"
-    name = person_name(exam, by.entered_by)
-    return f"Corrected {times.full(by.entered)} by {name}"
-
-
-def _why(one: Correction) -> str:
-    return f": {one.reason}" if one.reason else ""
-
-
-def marks_of(exam: Exam, beside: Iterable[Correction] = ()) -> dict[str, str]:
-    """Return by item what stands beside its line: what it read before, what it should.
-
-    Args:
-        beside: What signed notes say should read otherwise.
-    """
-    found: dict[str, list[str]] = {}
-    for one in exam.corrections:
-        if one.item and one.now:
-            why = "ANSWERED AGAIN" if one.reason == AGAIN else "CORRECTED"
-            said = f"{why}, before: {one.was or NOT_SAID}"
-            found.setdefault(one.item, []).append(said)
-    for one in beside:
-        said = f"A NOTE SAYS IT SHOULD READ: {one.now}"
-        found.setdefault(one.item, []).append(said)
-    return {item: "; ".join(said) for item, said in found.items()}
-
-
-def marked(line: str, exam: Exam, beside: Sequence[Correction] = ()) -> str:
-    """Return a line of a record with what was corrected of it beside it.
-
-    Args:
-        line: As ``Weight: 24.6 kg``; one that was not corrected is returned as it is,
-            also where something else was that is said of the same part.
-        exam: The exam it was written from.
-        beside: What signed notes say should read otherwise.
-    """
-    item, colon, words = line.partition(": ")
-    is_meant = any(
-        one.item == item and words in one.now for one in exam.corrections
-    ) or any(one.item == item and words in one.was for one in beside)
-    if not colon or not is_meant:
-        return line
-    return f"{line} [{marks_of(exam, beside)[item]}]"
-
-
-MARKS = "Marks on the drawings"
-NOT_DONE = "Not examined, or only partly"
-NOT_TAKEN = "Not required and not taken"
+MARKS = to_translate("Marks on the drawings")
+NOT_DONE = to_translate("Not examined, or only partly")
+NOT_TAKEN = to_translate("Not required and not taken")
 _CALL_ORDER = (Call.URGENT, Call.VETERINARIAN_TO_LOOK, Call.NOTED)
 
 
@@ -137,12 +50,22 @@ def region_sections(
 ) -> tuple[tuple[str, tuple[str, ...]], ...]:
     """Return (heading, lines) of what was found, what was not, and what is left out."""
 
+    def asserted(part: RegionEntry) -> str:
+        return "; ".join(known_words(one, protocol) for one in part.asserted)
+
+    def results(part: RegionEntry) -> list[str]:
+        return _results(part, protocol)
+
+    def is_gone(part: RegionEntry) -> bool:
+        return part.state is RegionState.NOT_PRESENT
+
     def by_part(words_of: Callable[[RegionEntry], str]) -> tuple[str, ...]:
         return _merged(exam, protocol, lambda key: words_of(exam.entry(key)))
 
     again = found_again(exam)
     earlier = tuple(
-        f"{part_label(exam, protocol, found.key)}: {found.summary} ({found.date}): "
+        f"{part_label(exam, protocol, found.key)}: "
+        f"{summary_shown(found, protocol)} ({found.date}): "
         f"{_outcome(found, is_again=found.finding_id in again)}"
         for found in exam.earlier
     )
@@ -152,35 +75,37 @@ def region_sections(
         if exam.entry(key).remark
     )
     return (
-        ("Findings", finding_lines(exam, protocol)),
+        (to_translate("Findings"), finding_lines(exam, protocol)),
         (MARKS, mark_lines(exam, protocol)),
-        ("Earlier findings", earlier),
+        (to_translate("Earlier findings"), earlier),
         (
-            "Remarks (noted, not abnormal)",
+            to_translate("Remarks (noted, not abnormal)"),
             (*remarks, exam.remark) if exam.remark else remarks,
         ),
         (
-            "No abnormality found",
-            by_part(lambda part: "" if part.findings else "; ".join(part.asserted)),
+            to_translate("No abnormality found"),
+            by_part(lambda part: "" if part.findings else asserted(part)),
         ),
         (
-            "Other results",
-            by_part(lambda part: "" if part.findings else "; ".join(_results(part))),
+            to_translate("Other results"),
+            by_part(lambda part: "" if part.findings else "; ".join(results(part))),
         ),
         (NOT_DONE, _not_examined(exam, protocol)),
         (
-            "Not present",
-            by_part(lambda part: part.reason * (part.state is RegionState.NOT_PRESENT)),
+            to_translate("Not present"),
+            by_part(
+                lambda part: known_words(part.reason, protocol) if is_gone(part) else ""
+            ),
         ),
-        ("Not part of this exam", _outside(exam, protocol)),
+        (to_translate("Not part of this exam"), _outside(exam, protocol)),
     )
 
 
 def _outcome(found: EarlierFinding, *, is_again: bool) -> str:
     """Say what became of an earlier find, and that it was measured again."""
-    said = found.outcome.value if found.outcome else ""
-    again = "measured again, see the findings" if is_again else ""
-    return "; ".join(filter(None, (said, again))) or "not answered"
+    said = tr(found.outcome.value) if found.outcome else ""
+    again = tr("measured again, see the findings") if is_again else ""
+    return "; ".join(filter(None, (said, again))) or tr("not answered")
 
 
 def mark_lines(exam: Exam, protocol: SpeciesProtocol) -> tuple[str, ...]:
@@ -190,12 +115,12 @@ def mark_lines(exam: Exam, protocol: SpeciesProtocol) -> tuple[str, ...]:
     """
     days = {one.finding_id: one.date for one in exam.earlier}
     own = (
-        (found.mark, days.get(found.same_as, ""), key, found.words)
+        (found.mark, days.get(found.same_as, ""), key, found_words(found))
         for key, found in marked_findings(exam)
     )
     again = found_again(exam)
     before = (
-        (one.mark, one.date, one.key, without_mark(one))
+        (one.mark, one.date, one.key, summary_shown(one, protocol, is_marked=False))
         for one in exam.earlier
         if one.finding_id not in again
     )
@@ -207,15 +132,23 @@ def mark_lines(exam: Exam, protocol: SpeciesProtocol) -> tuple[str, ...]:
 
 
 def _mark_line(mark: BodyMark, words: str, day: str) -> str:
-    of_day = f", of {day}" if day else ""
     places = [f"{mark.view.words}, {_place_words(mark)}"]
     if mark.closer:
         places.insert(0, f"{mark.closer.words}, {_place_words(mark.closer)}")
-    return f"Mark {mark.number}{of_day}: {'; '.join(places)}: {words}"
+    named = tr("Mark {number}", number=mark.number)
+    if day:
+        named = tr("Mark {number}, of {date}", number=mark.number, date=day)
+    return f"{named}: {'; '.join(places)}: {words}"
 
 
 def _place_words(place: BodyMark | CloserPlace) -> str:
-    return f"{place.x} of {THOUSANDTHS} across, {place.y} of {THOUSANDTHS} down"
+    return tr(
+        "{across} of {width} across, {down} of {height} down",
+        across=place.x,
+        width=THOUSANDTHS,
+        down=place.y,
+        height=THOUSANDTHS,
+    )
 
 
 def all_findings(
@@ -241,28 +174,31 @@ def finding_lines(exam: Exam, protocol: SpeciesProtocol) -> tuple[str, ...]:
     for key in keys_in_scope(exam, protocol):
         rest = rest_words(exam, protocol, key)
         if exam.entry(key).state is RegionState.WITH_FINDINGS and rest:
-            lines.append(f"{part_label(exam, protocol, key)}, apart from that: {rest}")
+            part = part_label(exam, protocol, key)
+            lines.append(tr("{part}, apart from that: {rest}", part=part, rest=rest))
     return tuple(lines)
 
 
-def _results(entry: RegionEntry) -> list[str]:
+def _results(entry: RegionEntry, protocol: SpeciesProtocol) -> list[str]:
     """Return the results that stand in a claim's place, as "felt for, not felt"."""
-    return [item.reason for item in entry.instead]
+    return [known_words(item.reason, protocol) for item in entry.instead]
 
 
 def rest_words(exam: Exam, protocol: SpeciesProtocol, key: str) -> str:
     """Say what was said beside a find; empty where it left nothing to say."""
     entry = exam.entry(key)
-    results = _results(entry)
+    results = _results(entry, protocol)
     if entry.asserted:
-        results.insert(0, f"no abnormality found: {'; '.join(entry.asserted)}")
+        claims = "; ".join(known_words(one, protocol) for one in entry.asserted)
+        results.insert(0, tr("no abnormality found: {claims}", claims=claims))
     if results:
         return "; ".join(results)
     if entry.reason:
-        return f"not examined: {entry.reason}"
+        reason = known_words(entry.reason, protocol)
+        return tr("not examined: {reason}", reason=reason)
     region = protocol.region(split_key(key)[0])
     has_rest = region is not None and rest_claims(exam, region, key)
-    return "not recorded" if has_rest and not entry.struck else ""
+    return tr("not recorded") if has_rest and not entry.struck else ""
 
 
 def _not_examined(exam: Exam, protocol: SpeciesProtocol) -> tuple[str, ...]:
@@ -273,12 +209,17 @@ def _not_examined(exam: Exam, protocol: SpeciesProtocol) -> tuple[str, ...]:
     is_named = others and exam.scope is not Scope.FOCUSED
     return (
         *(
-            f"{vital_label(vital, words)}: {exam.vital(vital.vital_id).reason}"
+            f"{vital_label(vital, words)}: "
+            f"{known_words(exam.vital(vital.vital_id).reason, protocol)}"
             for vital in vitals_in_scope(exam, protocol)
             if exam.vital(vital.vital_id).is_gap
         ),
-        *(f"{vital_label(v, words)}: NOT ANSWERED" for v in left_out if v in required),
-        *((f"{NOT_TAKEN}: {'; '.join(others)}",) if is_named else ()),
+        *(
+            tr("{vital}: NOT ANSWERED", vital=vital_label(v, words))
+            for v in left_out
+            if v in required
+        ),
+        *((f"{tr(NOT_TAKEN)}: {'; '.join(others)}",) if is_named else ()),
         *_merged(exam, protocol, lambda key: _undone(exam, protocol, key)),
     )
 
@@ -287,20 +228,31 @@ def _undone(exam: Exam, protocol: SpeciesProtocol, key: str) -> str:
     entry = exam.entry(key)
     region = protocol.region(split_key(key)[0])
     if entry.state is not RegionState.UNEXAMINED:
-        return _gap(entry)
+        return _gap(entry, protocol)
     if not (entry.asserted or entry.struck) or region is None:
-        return "UNEXAMINED"
+        return tr("UNEXAMINED")
     words = words_for(exam)
-    still = [clause_words(c, words) for c in open_claims(exam, region, key)]
-    again = f"OPEN AGAIN: {'; '.join(still)}" if still else "OPEN AGAIN"
-    return "; ".join(filter(None, (again, _gap(entry))))
+    still = [tr(clause_words(c, words)) for c in open_claims(exam, region, key)]
+    again = tr("OPEN AGAIN")
+    if still:
+        again = tr("OPEN AGAIN: {claims}", claims="; ".join(still))
+    return "; ".join(filter(None, (again, _gap(entry, protocol))))
 
 
-def _gap(entry: RegionEntry) -> str:
+def _gap(entry: RegionEntry, protocol: SpeciesProtocol) -> str:
     if not entry.is_gap:
         return ""
-    struck = [f"not seen: {item.text} ({item.reason})" for item in entry.struck]
-    return "; ".join(struck) or f"not examined: {entry.reason}"
+    struck = [
+        tr(
+            "not seen: {claim} ({reason})",
+            claim=known_words(item.text, protocol),
+            reason=known_words(item.reason, protocol),
+        )
+        for item in entry.struck
+    ]
+    if struck:
+        return "; ".join(struck)
+    return tr("not examined: {reason}", reason=known_words(entry.reason, protocol))
 
 
 def _merged(
@@ -313,11 +265,17 @@ def _merged(
         text, region_id = words_of(key), split_key(key)[0]
         if not text:
             continue
-        if last == (region_id, text):
-            both = f"{part_label(exam, protocol, region_id)}, left and right"
+        # What reads the same is asked of the English: it is the same in any language.
+        kept = text
+        if chosen() != ENGLISH:
+            with in_english():
+                kept = words_of(key)
+        if last == (region_id, kept):
+            part = part_label(exam, protocol, region_id)
+            both = tr("{part}, left and right", part=part)
             lines[-1] = f"{both}: {text}"
             continue
-        last = (region_id, text)
+        last = (region_id, kept)
         lines.append(f"{part_label(exam, protocol, key)}: {text}")
     return tuple(lines)
 
@@ -329,6 +287,9 @@ def _outside(exam: Exam, protocol: SpeciesProtocol) -> tuple[str, ...]:
     if exam.scope is Scope.FOCUSED:
         left_out = vitals_not_taken(exam, protocol)
         names += [vital_label(vital, words_for(exam)) for vital in left_out]
-    scope = SCOPE_LABELS[exam.scope].lower()
-    line = f"{'; '.join(names)}. Not part of this {scope}, and nothing is said."
+    line = tr(
+        "{names}. Not part of this {scope}, and nothing is said.",
+        names="; ".join(names),
+        scope=tr(SCOPE_LABELS[exam.scope]).lower(),
+    )
     return (line,) if names else ()

@@ -3,12 +3,13 @@
 from collections.abc import Iterable
 
 from exam_app.domain.protocol.protocol import Source, SpeciesProtocol
+from exam_app.language.catalogue import to_translate, tr
 
 _CHECKED = {
-    "read": "Read by us",
-    "memory": "Recalled by us, not checked",
+    "read": to_translate("Read by us"),
+    "memory": to_translate("Recalled by us, not checked"),
 }
-_RECALLED_HERE = "What stands here was recalled, not checked."
+_RECALLED_HERE = to_translate("What stands here was recalled, not checked.")
 
 
 def whole_source(source: Source) -> str:
@@ -18,7 +19,7 @@ def whole_source(source: Source) -> str:
         ``Neonatal kitten care (Little). VIN proceedings, 2007. Read by us: text.`` A
         source without a year says so; one that is no publication has neither.
     """
-    checked = _CHECKED.get(source.provenance, source.provenance)
+    checked = tr(_CHECKED.get(source.provenance, source.provenance))
     if source.where and source.provenance == "read":
         checked = f"{checked}: {source.where}"
     printed = f"{source.publisher}, {year_of(source)}. " if source.publisher else ""
@@ -28,7 +29,7 @@ def whole_source(source: Source) -> str:
 def year_of(source: Source) -> str:
     """Return the year as printed, or that none was."""
     has_year = any(letter.isdigit() for letter in source.year)
-    return source.year if has_year else "no year given"
+    return source.year if has_year else tr("no year given")
 
 
 def cited(
@@ -46,4 +47,4 @@ def cited(
     named = [sources[name] for name in dict.fromkeys(source_ids) if name in sources]
     is_recalled = provenance == "memory" and any(s.provenance == "read" for s in named)
     words = [whole_source(source) for source in named]
-    return " ".join((*words, *([_RECALLED_HERE] if is_recalled else [])))
+    return " ".join((*words, *([tr(_RECALLED_HERE)] if is_recalled else [])))

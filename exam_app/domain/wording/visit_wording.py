@@ -12,9 +12,11 @@ from exam_app.domain.exam.visit import (
     Sample,
 )
 from exam_app.domain.wording.exam_wording import join_words, person_name
+from exam_app.domain.wording.kept_words import offered, reason_shown
 from exam_app.domain.wording.record_times import AS_STATED, TimeStyle
+from exam_app.language.catalogue import to_translate, tr, tr_plural
 
-DRUG_LOG_NOTE = "Does not replace the controlled-drug log."
+DRUG_LOG_NOTE = to_translate("Does not replace the controlled-drug log.")
 
 
 def _labelled(*pairs: tuple[str, str]) -> tuple[str, ...]:
@@ -28,44 +30,46 @@ def visit_sections(
     seen, care, plan = exam.presentation, exam.care, exam.plan
     given = tuple(given_words(exam, given, times) for given in exam.given)
     return (
-        ("Group", group_lines(exam.group) if exam.group else ()),
+        (to_translate("Group"), group_lines(exam.group) if exam.group else ()),
         (
-            "Presentation",
+            to_translate("Presentation"),
             _labelled(
-                ("Presented by", seen.presented_by),
-                ("Presenting complaint", seen.complaint),
-                ("History", seen.history),
+                (tr("Presented by"), seen.presented_by),
+                (tr("Presenting complaint"), seen.complaint),
+                (tr("History"), seen.history),
                 (
-                    "Consent to",
-                    join_words(seen.consent_to, seen.consent_by, seen.consent_how),
+                    tr("Consent to"),
+                    join_words(
+                        seen.consent_to, seen.consent_by, offered(seen.consent_how)
+                    ),
                 ),
             )
             if seen
             else (),
         ),
-        ("Bite and rabies", bite_lines(exam.bite)),
-        ("Intake", _intake(exam)),
-        ("Given", (*given, DRUG_LOG_NOTE) if given else ()),
-        ("Procedures", tuple(map(procedure_words, exam.procedures))),
-        ("Samples and tests", tuple(map(sample_words, exam.samples))),
+        (to_translate("Bite and rabies"), bite_lines(exam.bite)),
+        (to_translate("Intake"), _intake(exam)),
+        (to_translate("Given"), (*given, tr(DRUG_LOG_NOTE)) if given else ()),
+        (to_translate("Procedures"), tuple(map(procedure_words, exam.procedures))),
+        (to_translate("Samples and tests"), tuple(map(sample_words, exam.samples))),
         (
-            "Assessment and plan",
+            to_translate("Assessment and plan"),
             _labelled(
-                ("Veterinarian's assessment", plan.assessment),
-                ("Differentials", plan.differentials),
-                ("Plan", plan.plan),
-                ("Re-check", plan.recheck),
-                ("Owner was told", plan.owner_told),
+                (tr("Veterinarian's assessment"), plan.assessment),
+                (tr("Differentials"), plan.differentials),
+                (tr("Plan"), plan.plan),
+                (tr("Re-check"), plan.recheck),
+                (tr("Owner was told"), plan.owner_told),
             )
             if plan
             else (),
         ),
         (
-            "Care",
+            to_translate("Care"),
             _labelled(
-                ("Isolation", care.isolation),
-                ("Nothing by mouth", care.nothing_by_mouth),
-                ("Medication due", care.medication_due),
+                (tr("Isolation"), care.isolation),
+                (tr("Nothing by mouth"), care.nothing_by_mouth),
+                (tr("Medication due"), care.medication_due),
             )
             if care
             else (),
@@ -76,10 +80,16 @@ def visit_sections(
 def scan_words(scan: ChipScan) -> str:
     """Write one scan: what it found, its occasion, the passes and the scanner."""
     if scan.not_done:
-        return f"{scan.slot}: not scanned: {scan.not_done}"
-    found = ", ".join(map(show_chip, scan.numbers)) or "none found on this scan"
-    passes = f"{scan.passes} passes" if scan.passes > 1 else "1 pass" * scan.passes
-    return f"{found} ({join_words(scan.slot, passes, scan.scanner)})"
+        return tr(
+            "{occasion}: not scanned: {reason}",
+            occasion=offered(scan.slot),
+            reason=reason_shown(scan.not_done),
+        )
+    found = ", ".join(map(show_chip, scan.numbers)) or tr("none found on this scan")
+    passes = ""
+    if scan.passes:
+        passes = tr_plural("{count} pass", "{count} passes", scan.passes)
+    return f"{found} ({join_words(offered(scan.slot), passes, scan.scanner)})"
 
 
 def bite_lines(bite: BiteHistory | None) -> tuple[str, ...]:
@@ -89,29 +99,34 @@ def bite_lines(bite: BiteHistory | None) -> tuple[str, ...]:
     return (
         *(f"{_bite_label(block)}: {_bite_words(block)}" for block in bite.blocks),
         *_labelled(
-            ("Bite or scratch reported to", bite.told_of_either),
-            ("Rabies concern", bite.rabies_concern),
-            ("Rabies vaccine, as on the certificate", bite.rabies_vaccine),
-            ("Quarantine, as typed", bite.quarantine),
+            (tr("Bite or scratch reported to"), bite.told_of_either),
+            (tr("Rabies concern"), bite.rabies_concern),
+            (tr("Rabies vaccine, as on the certificate"), bite.rabies_vaccine),
+            (tr("Quarantine, as typed"), bite.quarantine),
         ),
     )
 
 
 def _bite_label(block: Bitten) -> str:
     if not block.who:
-        return "Of a bite or scratch, whose was not said"
-    return "Examiner bitten or scratched" if block.is_examiner else "BITE OR SCRATCH"
+        return tr("Of a bite or scratch, whose was not said")
+    if block.is_examiner:
+        return tr("Examiner bitten or scratched")
+    return tr("BITE OR SCRATCH")
 
 
 def _bite_words(block: Bitten) -> str:
-    whose = "by the examiner" if block.is_examiner else "as they tell it"
-    aid = f"first aid {whose}" if block.who else "first aid"
+    aid = to_translate("first aid: {aid}")
+    if block.who:
+        aid = to_translate("first aid as they tell it: {aid}")
+        if block.is_examiner:
+            aid = to_translate("first aid by the examiner: {aid}")
     return join_words(
-        f"bitten: {block.name}" if block.name else "",
+        tr("bitten: {name}", name=block.name) if block.name else "",
         block.who,
         block.when,
-        f"{aid}: {block.first_aid}" if block.first_aid else "",
-        f"told of it: {block.told}" if block.told else "",
+        tr(aid, aid=offered(block.first_aid)) if block.first_aid else "",
+        tr("told of it: {whom}", whom=offered(block.told)) if block.told else "",
     )
 
 
@@ -121,12 +136,12 @@ def _intake(exam: Exam) -> tuple[str, ...]:
         return ()
     return (
         *_labelled(
-            ("Intake", intake.kind),
-            ("Found", join_words(intake.found_where, intake.found_when)),
-            ("Hold until, as typed", intake.hold_until),
+            (tr("Intake"), offered(intake.kind)),
+            (tr("Found"), join_words(intake.found_where, intake.found_when)),
+            (tr("Hold until, as typed"), intake.hold_until),
         ),
-        *(f"Chip scan: {scan_words(scan)}" for scan in intake.scans),
-        *_labelled(("CHIP NUMBERS DIFFER", difference_words(exam))),
+        *(f"{tr('Chip scan')}: {scan_words(scan)}" for scan in intake.scans),
+        *_labelled((tr("CHIP NUMBERS DIFFER"), difference_words(exam))),
     )
 
 
@@ -136,15 +151,15 @@ def given_words(exam: Exam, given: Given, times: TimeStyle = AS_STATED) -> str:
     return join_words(
         given.product,
         given.dose,
-        given.route,
+        offered(given.route),
         given.site,
         times.clock(given.at) if given.at else "",
-        f"lot {given.lot}" if given.lot else "",
-        f"expires {given.expiry}" if given.expiry else "",
-        f"given by {giver}",
-        f"ordered by {given.ordered_by}" if given.ordered_by else "",
+        tr("lot {lot}", lot=given.lot) if given.lot else "",
+        tr("expires {date}", date=given.expiry) if given.expiry else "",
+        tr("given by {name}", name=giver),
+        tr("ordered by {name}", name=given.ordered_by) if given.ordered_by else "",
         given.reason,
-        f"withdrawal {given.withdrawal}" if given.withdrawal else "",
+        tr("withdrawal {times}", times=given.withdrawal) if given.withdrawal else "",
     )
 
 
@@ -155,5 +170,5 @@ def procedure_words(done: Procedure) -> str:
 
 def sample_words(sample: Sample) -> str:
     """Write one sample: kind, label on the tube, test, result."""
-    label = f"label {sample.label}" if sample.label else ""
-    return join_words(sample.kind, label, sample.test, sample.result)
+    label = tr("label {label}", label=sample.label) if sample.label else ""
+    return join_words(offered(sample.kind), label, sample.test, sample.result)

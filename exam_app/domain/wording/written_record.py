@@ -6,7 +6,7 @@ for and not felt; what was not examined, and why; what was not part of this exam
 Nothing outside the exam reads as normal.
 """
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from decimal import Decimal
 
@@ -19,6 +19,7 @@ from exam_app.domain.exam.exam import (
 from exam_app.domain.exam.findings import Call
 from exam_app.domain.exam.people import Role
 from exam_app.domain.exam.review import part_label, region_label
+from exam_app.domain.exam.vital_transitions import shown_flag
 from exam_app.domain.measure.sums import shock_index
 from exam_app.domain.measure.units import in_unit
 from exam_app.domain.protocol.limits import FlagLevel
@@ -27,6 +28,11 @@ from exam_app.domain.protocol.protocol import (
     Scope,
     SpeciesProtocol,
     split_key,
+)
+from exam_app.domain.wording.correction_wording import (
+    correction_lines,
+    item_names,
+    marked,
 )
 from exam_app.domain.wording.exam_wording import (
     describe_finding,
@@ -44,14 +50,14 @@ from exam_app.domain.wording.record_times import (
 )
 from exam_app.domain.wording.region_wording import (
     all_findings,
-    correction_lines,
-    marked,
     region_sections,
 )
 from exam_app.domain.wording.visit_wording import visit_sections
+from exam_app.language.catalogue import ENGLISH, chosen, in_english, to_translate, tr
 
+ATTENTION = to_translate("For the veterinarian's attention")
 OUTSIDE = (FlagLevel.BELOW, FlagLevel.ABOVE)
-LIMITS_NOTE = (
+LIMITS_NOTE = to_translate(
     "Values are compared with published ranges; outside a range is not a diagnosis. "
     "The veterinarian decides. Names are as entered on the device."
 )
@@ -59,7 +65,12 @@ LIMITS_NOTE = (
 
 @dataclass(frozen=True, slots=True)
 class Section:
-    """A heading and its lines, in reading order; at least one line."""
+    """A heading and its lines, in reading order; at least one line.
+
+    Attributes:
+        heading: In English, by which a section is known; ``tr`` shows it.
+        lines: As they are shown.
+    """
 
     heading: str
     lines: tuple[str, ...]
@@ -81,7 +92,7 @@ class WrittenRecord:
         """Return the record as plain text, a blank line between sections."""
         blocks = ["\n".join((self.title, *self.headline))]
         blocks += [
-            "\n".join((section.heading.upper(), *(f"- {x}" for x in section.lines)))
+            "\n".join((tr(section.heading).upper(), *(f"- {x}" for x in section.lines)))
             for section in self.sections
         ]
         return "\n\n".join(blocks) + "\n"
@@ -95,7 +106,7 @@ class WrittenRecord:
         if not notes:
             return self
         lines = tuple(": ".join((one.heading, " ".join(one.lines))) for one in notes)
-        beside = Section("Notes beside the record", lines)
+        beside = Section(to_translate("Notes beside the record"), lines)
         return replace(self, sections=(*self.sections, beside))
 
 
@@ -123,13 +134,16 @@ def write_record(
 
     shown = sections(times)
     # What was corrected is found by the words that a record states.
-    stated = sections(AS_STATED) if times.on_clocks else shown
+    reads_otherwise = times.on_clocks or chosen() != ENGLISH
+    with in_english():
+        stated = sections(AS_STATED) if reads_otherwise else shown
+    known = _known_words(shown, stated) | item_names(protocol)
     attention, *rest = (
-        replace(part, lines=_with_marks(part.lines, plain.lines, exam, beside))
+        replace(part, lines=_with_marks(part.lines, plain.lines, exam, beside, known))
         for part, plain in zip(shown, stated, strict=True)
     )
-    made = correction_lines(exam, beside, times)
-    corrected = Section("Corrections after closing", made)
+    made = correction_lines(exam, beside, times, known)
+    corrected = Section(to_translate("Corrections after closing"), made)
     return WrittenRecord(
         title(exam, protocol, times),
         headline(exam, protocol),
@@ -137,13 +151,28 @@ def write_record(
     )
 
 
+def _known_words(shown: Sequence[Section], stated: Sequence[Section]) -> dict[str, str]:
+    """Return what a record states, as corrections keep it, with the words shown."""
+    if shown is stated:
+        return {}
+    found: dict[str, str] = {}
+    for part, plain in zip(shown, stated, strict=True):
+        section = tr(plain.heading).lower()
+        for line, kept in zip(part.lines, plain.lines, strict=True):
+            words, said = line.partition(": ")[2], kept.partition(": ")[2]
+            found |= {kept: line, said: words}
+            found[f"{plain.heading.lower()}: {said}"] = f"{section}: {words}"
+    return {kept: line for kept, line in found.items() if kept}
+
+
 def _with_marks(
     lines: Sequence[str],
     stated: Sequence[str],
     exam: Exam,
     beside: Sequence[Correction],
+    known: Mapping[str, str],
 ) -> tuple[str, ...]:
-    marks = (marked(plain, exam, beside).removeprefix(plain) for plain in stated)
+    marks = (marked(one, exam, beside, known).removeprefix(one) for one in stated)
     return tuple(line + mark for line, mark in zip(lines, marks, strict=True))
 
 
@@ -164,36 +193,41 @@ def plain_sections(
     """
     private = _private(exam, for_veterinarian, times)
     return (
-        Section("For the veterinarian's attention", _attention(exam, protocol, times)),
-        Section("Animal", _animal(exam, protocol)),
+        Section(ATTENTION, _attention(exam, protocol, times)),
+        Section(to_translate("Animal"), _animal(exam, protocol)),
         *(Section(*named) for named in visit_sections(exam, times)),
-        Section("Vitals", _vitals(exam, protocol)),
+        Section(to_translate("Vitals"), _vitals(exam, protocol)),
         *(Section(*named) for named in region_sections(exam, protocol)),
         Section(PHOTOGRAPHS, photo_lines(exam, protocol, times)),
-        Section("Private, for the veterinarian only", private),
-        Section("Who and when", people_lines(exam, protocol, times)),
-        Section("About this record", (LIMITS_NOTE,)),
+        Section(to_translate("Private, for the veterinarian only"), private),
+        Section(to_translate("Who and when"), people_lines(exam, protocol, times)),
+        Section(to_translate("About this record"), (tr(LIMITS_NOTE),)),
     )
 
 
 def title(exam: Exam, protocol: SpeciesProtocol, times: TimeStyle = AS_STATED) -> str:
     """Name the record: scope, animal, species, date; a focused exam its regions."""
-    scope = SCOPE_LABELS[exam.scope]
+    scope = tr(SCOPE_LABELS[exam.scope])
     if exam.scope is Scope.FOCUSED:
         names = [part_label(exam, protocol, region_id) for region_id in exam.focus]
         scope = f"{scope} ({', '.join(names)})"
-    demo = "DEMO. " if exam.is_demo else ""
-    continued = ", continuation" if exam.continues else ""
-    continued += f", correction {exam.revision}" if exam.revision else ""
-    name = exam.animal.name or "unnamed"
+    demo = tr("DEMO. ") if exam.is_demo else ""
+    if exam.continues:
+        scope = tr("{exam}, continuation", exam=scope)
+    if exam.revision:
+        scope = tr("{exam}, correction {number}", exam=scope, number=exam.revision)
+    name = exam.animal.name or tr("unnamed")
     when = f"{times.full(exam.started)}{noted_at(exam, times)}"
-    return f"{demo}{scope}{continued}: {name}, {protocol.label.lower()}, {when}"
+    return f"{demo}{scope}: {name}, {tr(protocol.label).lower()}, {when}"
 
 
 def _attention(
     exam: Exam, protocol: SpeciesProtocol, times: TimeStyle
 ) -> tuple[str, ...]:
-    lines = [f"URGENT: {describe_urgent(entry, times)}" for entry in exam.urgent]
+    lines = [
+        tr("URGENT: {sign}", sign=describe_urgent(entry, times))
+        for entry in exam.urgent
+    ]
     for key, finding in all_findings(exam, protocol):
         if finding.call is not Call.NOTED:
             label = region_label(protocol, key, Role.TECHNICIAN)
@@ -201,8 +235,9 @@ def _attention(
             lines.append(f"{label}: {text}")
     for vital in vitals_in_scope(exam, protocol):
         entry = exam.vital(vital.vital_id)
-        if entry.flag and entry.flag.level in OUTSIDE:
-            lines.append(f"{vital.label}: {entry.flag.summary}")
+        flag = shown_flag(exam, protocol, vital, entry)
+        if flag and flag.level in OUTSIDE:
+            lines.append(f"{tr(vital.label)}: {flag.summary}")
     return tuple(lines)
 
 
@@ -219,17 +254,20 @@ def _private(exam: Exam, for_veterinarian: bool, times: TimeStyle) -> tuple[str,
 def _animal(exam: Exam, protocol: SpeciesProtocol) -> tuple[str, ...]:
     animal = exam.animal
     age = age_line(animal, exam.started.local().date())
-    species = protocol.label.lower()
-    facts = (species, animal.breed, animal.sex.value, animal.colour, age)
+    species = tr(protocol.label).lower()
+    facts = (species, animal.breed, tr(animal.sex.value), animal.colour, age)
     labelled = (
-        ("Chip", animal.chip),
-        ("Tag", animal.tag),
-        ("Place", animal.place),
-        ("Dam", animal.dam),
-        ("Behaviour", animal.behaviour),
-        ("Can hurt the examiner", animal.dangers),
-        ("Exam place", exam.setting.value),
-        ("Published ranges used for", exam.life_stage or "none: age not known"),
+        (tr("Chip"), animal.chip),
+        (tr("Tag"), animal.tag),
+        (tr("Place"), animal.place),
+        (tr("Dam"), animal.dam),
+        (tr("Behaviour"), animal.behaviour),
+        (tr("Can hurt the examiner"), animal.dangers),
+        (tr("Exam place"), tr(exam.setting.value)),
+        (
+            tr("Published ranges used for"),
+            tr(exam.life_stage) or tr("none: age not known"),
+        ),
     )
     return (
         ", ".join(fact for fact in facts if fact),
@@ -239,7 +277,7 @@ def _animal(exam: Exam, protocol: SpeciesProtocol) -> tuple[str, ...]:
 
 def _vitals(exam: Exam, protocol: SpeciesProtocol) -> tuple[str, ...]:
     lines = [
-        f"{vital.label}: {describe_vital(entry, vital, protocol, exam)}"
+        f"{tr(vital.label)}: {describe_vital(entry, vital, protocol, exam)}"
         for vital in vitals_in_scope(exam, protocol)
         if (entry := exam.vital(vital.vital_id)).has_value
     ]
@@ -259,8 +297,11 @@ def _shock_index(exam: Exam, protocol: SpeciesProtocol) -> tuple[str, ...]:
         return ()
     found = shock_index(protocol.species, rate, systolic)
     title = protocol.source_titles().get(found.source_id, "")
-    source = f" Source: {title}." if title else ""
-    return (
-        f"{found.label}, for the veterinarian: {found.shown} ({found.written}). "
-        f"{found.note}{source}",
+    line = tr(
+        "{sum}, for the veterinarian: {result} ({written}). {note}",
+        sum=found.label,
+        result=found.shown,
+        written=found.written,
+        note=found.note,
     )
+    return (f"{line} {tr('Source: {title}.', title=title)}" if title else line,)

@@ -1,7 +1,5 @@
 """How large a find is, and how a lump feels: lengths with their unit, words of feel."""
 
-import re
-
 from exam_app.domain.words.items import Doubt, ItemKind
 from exam_app.domain.words.tokens import Sense, Token
 from exam_app.domain.words.walk import Ahead, Draft, Walk
@@ -78,8 +76,3 @@ def take_feel(walk: Walk, token: Token) -> bool:
     last.qualities = (*last.qualities, token.first(Sense.LUMP).place)
     last.end = token.end
     return True
-
-
-def is_length(text: str) -> bool:
-    """Whether a size says its unit."""
-    return bool(re.search(r"[a-z]$", text))

@@ -9,7 +9,6 @@ import re
 from collections import defaultdict
 from collections.abc import Iterator, Mapping
 from dataclasses import replace
-from typing import Self
 
 from exam_app.domain.measure.known_units import KNOWN_UNITS
 from exam_app.domain.protocol.protocol import (
@@ -55,14 +54,6 @@ class ProtocolWords:
         regions, vitals: Those that the exam offers, by id.
         tokens: Cuts a text into the phrases known.
     """
-
-    @classmethod
-    def of_scope(
-        cls, protocol: SpeciesProtocol, scope: Scope, trade: TradeWords
-    ) -> Self:
-        """Gather every phrase of a whole scope."""
-        regions = tuple(r for r in protocol.regions if scope in r.scopes)
-        return cls(protocol, scope, regions, protocol.vitals_of[scope], trade)
 
     def __init__(
         self,

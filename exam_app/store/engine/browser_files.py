@@ -19,6 +19,7 @@ from collections.abc import Awaitable
 from pathlib import Path
 from typing import Any, ClassVar, TypeVar
 
+from exam_app.language.catalogue import to_translate
 from exam_app.store.engine.files import Room, SealedFile
 from exam_app.store.errors import VaultError, VaultInUseError
 
@@ -42,7 +43,7 @@ _WAIT_SECONDS = 0.25
 class BrowserStorageRefusedError(VaultError):
     """The browser gives this page no private storage."""
 
-    advice: ClassVar[str] = (
+    advice: ClassVar[str] = to_translate(
         "This browser does not let the app keep exams on this device. Nothing was "
         "changed. Open it in a normal window, not a private one, from an https "
         "address, in an up-to-date Chrome, Edge, Firefox or Safari."

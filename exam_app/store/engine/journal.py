@@ -6,6 +6,7 @@ from collections.abc import Callable, Sequence
 from typing import NamedTuple
 
 from exam_app.crypto.door import random_bytes
+from exam_app.language.catalogue import to_translate
 from exam_app.store.engine.documents import WHERE
 from exam_app.store.engine.files import SealedFile
 from exam_app.store.engine.format import (
@@ -27,7 +28,7 @@ from exam_app.store.errors import (
 )
 
 RESERVE_LENGTH = 1 << 18
-DISK_FULL = (
+DISK_FULL = to_translate(
     "The device is full. Saving goes on in a small space kept for this. Free some "
     "space on it today, then close the app and open it again."
 )

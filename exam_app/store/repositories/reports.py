@@ -1,9 +1,42 @@
 """What a person is told about the store itself: losses, and backups made of it."""
 
+import re
 from dataclasses import dataclass
 
+from exam_app.language.catalogue import in_english, to_translate, tr, tr_plural
 from exam_app.store.engine.documents import Document, read_row, stored_row
 from exam_app.store.engine.tables import SealedTables
+
+GIVEN_TO_BROWSER = to_translate(
+    "given to the browser; whether it was kept is not known here"
+)
+_NUMBER = re.compile("[0-9]+")
+
+
+def saves_missing(count: int) -> str:
+    """Say that saves which were kept once are not there any more."""
+    return tr_plural(
+        "The last save is missing: the file was damaged or cut at its end, or an older "
+        "copy of it was put back. Everything before is whole and shown. Check the "
+        "exams you changed last, and restore a backup elsewhere to compare.",
+        "The last {count} saves are missing: the file was damaged or cut at its end, "
+        "or an older copy of it was put back. Everything before is whole and shown. "
+        "Check the exams you changed last, and restore a backup elsewhere to compare.",
+        count,
+    )
+
+
+def shown(*sentences: str | None) -> str | None:
+    """Join sentences, which are English, in the language that was chosen."""
+    return " ".join(_shown(text) for text in sentences if text) or None
+
+
+def _shown(sentence: str) -> str:
+    number = _NUMBER.search(sentence)
+    count = int(number[0]) if number else 1
+    with in_english():
+        is_of_saves = sentence == saves_missing(count)
+    return saves_missing(count) if is_of_saves else tr(sentence)
 
 
 @dataclass(frozen=True, slots=True)
@@ -13,6 +46,11 @@ class ReadLoss:
     sentence: str
     read_by: str
     read_at: str
+
+    @property
+    def shown(self) -> str:
+        """The sentence in the language that was chosen."""
+        return shown(self.sentence) or ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -31,6 +69,12 @@ class Backup:
     size: int
     when_ms: int | None = None
     key: str = ""
+
+    @property
+    def place(self) -> str:
+        """Where it went, as shown."""
+        is_known = self.where == GIVEN_TO_BROWSER
+        return tr(self.where) if is_known else self.where
 
 
 class LossReports:

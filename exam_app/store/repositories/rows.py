@@ -18,6 +18,7 @@ from exam_app.domain.protocol.limits import FlagLevel
 from exam_app.domain.protocol.protocol import SpeciesProtocol
 from exam_app.domain.wording.headline import found_line, headline_of
 from exam_app.domain.wording.written_record import title
+from exam_app.language.catalogue import in_english
 from exam_app.store.engine.documents import decode_document, read_row
 
 URGENT_NOT_TOLD = "urgent not told"
@@ -70,6 +71,7 @@ class OpenExam:
     found: str = ""
     discarded: str = ""
 
+    @in_english()
     def completed(self, exam: Exam) -> "OpenExam":
         """Return it with what rows of earlier versions did not hold."""
         return replace(
@@ -104,6 +106,7 @@ def read_open_exam(exam_id: str, stored: bytes) -> tuple[OpenExam, bool]:
     return open_exam_of_row({**row, "exam_id": exam_id}), is_whole_row(row)
 
 
+@in_english()
 def open_projection(exam: Exam, protocol: SpeciesProtocol, changed: Moment) -> OpenExam:
     """Return what lists show of an open exam.
 
@@ -290,6 +293,7 @@ def _row_of(fields_of_row: Mapping[str, Any]) -> ClosedExam:
     return shown
 
 
+@in_english()
 def closed_projection(
     exam: Exam,
     protocol: SpeciesProtocol,

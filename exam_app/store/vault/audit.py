@@ -6,6 +6,7 @@ Opening reads heads only; this reads every body too. It changes nothing.
 from dataclasses import dataclass
 from itertools import islice
 
+from exam_app.language.catalogue import to_translate, tr
 from exam_app.store.engine.files import SealedFile
 from exam_app.store.engine.format import (
     HEADER_LENGTH,
@@ -27,7 +28,7 @@ from exam_app.store.errors import (
 )
 
 _COMPARED_AT_ONCE = 1024
-SOUND = "Everything kept was read and is whole."
+SOUND = to_translate("Everything kept was read and is whole.")
 
 
 @dataclass(frozen=True, slots=True)
@@ -57,15 +58,20 @@ class AuditReport:
     def sentence(self) -> str:
         """What the person at the screen is told."""
         if self.is_sound:
-            return SOUND
-        what = f"{len(self.damaged)} entries" if self.damaged else "a part of the file"
-        if self.pictures:
-            also = f"{what} and in " if self.damaged or self.is_broken else ""
-            what = f"{also}{len(self.pictures)} of the photographs"
-        return (
-            f"Damage was found in {what}. What opens is whole; what does not open is "
+            return tr(SOUND)
+        what = tr("a part of the file")
+        if self.damaged:
+            what = tr("{count} entries", count=len(self.damaged))
+        photographs = tr("{count} of the photographs", count=len(self.pictures))
+        if self.pictures and (self.damaged or self.is_broken):
+            what = tr("{what} and in {photographs}", what=what, photographs=photographs)
+        elif self.pictures:
+            what = photographs
+        return tr(
+            "Damage was found in {what}. What opens is whole; what does not open is "
             "never shown in part. On a computer, copy the folder with the exams "
-            "somewhere safe; then compare with your newest backup."
+            "somewhere safe; then compare with your newest backup.",
+            what=what,
         )
 
 

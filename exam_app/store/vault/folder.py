@@ -270,7 +270,7 @@ async def begin_vault(
         files.head.write_older(page, data_key)
         files.head.write_older(next_page(page), data_key)
         files.reserve.fill()
-        vault = Vault(SealedStorage(journal, made.tables), files, bounds, None)
+        vault = Vault(SealedStorage(journal, made.tables), files, bounds, ())
         undo.pop_all()
     return vault
 

@@ -13,6 +13,7 @@ from functools import partial
 from pathlib import Path
 
 from exam_app.crypto.door import PRODUCTION_BOUNDS, DerivationBounds
+from exam_app.language.catalogue import in_english, to_translate
 from exam_app.store.engine.files import (
     FolderLock,
     Opener,
@@ -36,6 +37,7 @@ from exam_app.store.engine.rewrite import (
 )
 from exam_app.store.engine.storage import SealedStorage
 from exam_app.store.errors import UnreadableFileError, VaultError
+from exam_app.store.repositories.reports import saves_missing
 from exam_app.store.vault.folder import (
     PICTURE_FOLDER,
     open_files,
@@ -44,21 +46,21 @@ from exam_app.store.vault.folder import (
 )
 from exam_app.store.vault.vault import Vault
 
-TORN = (
+TORN = to_translate(
     "The app or the power stopped in the middle of a save. Everything saved before "
     "is kept; only that unfinished save is missing. Check the last exam you changed."
 )
-OTHER_COPY = (
+OTHER_COPY = to_translate(
     "The exams come from another copy of this folder than the one used last. What "
     "this copy holds is shown, and it is whole. Look for the other copy if something "
     "is missing."
 )
-KEYS_REPAIRED = (
+KEYS_REPAIRED = to_translate(
     "One of the two pages with the keys was damaged. The other one is whole and was "
     "copied over it; no exam is missing. If this happens again, copy your exams to "
     "another disk."
 )
-KEYS_NOT_REPAIRED = (
+KEYS_NOT_REPAIRED = to_translate(
     "One of the two pages with the keys is damaged and could not be written again. "
     "The other one is whole. Copy your exams to another disk."
 )
@@ -68,20 +70,11 @@ _PIECE = 1 << 20
 LISTS = "vault.lists"
 
 
-def saves_missing(count: int) -> str:
-    """Say that saves which were kept once are not there any more."""
-    what = "last save is" if count == 1 else f"last {count} saves are"
-    return (
-        f"The {what} missing: the file was damaged or cut at its end, or an older "
-        "copy of it was put back. Everything before is whole and shown. Check the "
-        "exams you changed last, and restore a backup elsewhere to compare."
-    )
-
-
 def loss_in(found: Replayed) -> str | None:
     """Give the report on a journal as it was read, or None when all is well."""
     if found.missing:
-        return saves_missing(found.missing)
+        with in_english():
+            return saves_missing(found.missing)
     if found.is_other_copy:
         return OTHER_COPY
     return TORN if found.end < found.size else None
@@ -165,7 +158,7 @@ async def open_vault_to_read(
         pictures = PictureFolder(folder / PICTURE_FOLDER)
         pair = (journals[0], journals[1])
         files = VaultFiles(head, pair, reserve, lock, pictures=pictures)
-        repairs = KEYS_NOT_REPAIRED if head.has_damaged_page() else None
+        repairs = (KEYS_NOT_REPAIRED,) if head.has_damaged_page() else ()
         vault = Vault(SealedStorage(journal, found.tables), files, bounds, repairs)
         _report(vault, page.place.mark, journal, found)
         undo.pop_all()
@@ -245,7 +238,7 @@ async def _keep_tail(
         journal.file.flush()
 
 
-def _settle(files: VaultFiles, data_key: bytes) -> str | None:
+def _settle(files: VaultFiles, data_key: bytes) -> tuple[str, ...]:
     """Finish what a crash left undone; give what the person should know."""
     was_damaged = files.head.has_damaged_page()
     said = KEYS_REPAIRED
@@ -255,4 +248,4 @@ def _settle(files: VaultFiles, data_key: bytes) -> str | None:
         said = KEYS_NOT_REPAIRED
     files.reserve.fill()
     texts = said if was_damaged else None, files.reserve.report
-    return " ".join(text for text in texts if text) or None
+    return tuple(text for text in texts if text)

@@ -69,7 +69,8 @@ def arrived_words(answered: Answered) -> str:
 def answered_line(tab: Tab, answered: Answered) -> ft.Control:
     """Draw one earlier answer as a line that leads to its receipt."""
     received = answered.received
-    title = _title(answered, received) if received else tr("Refused")
+    not_kept = tr("A photograph waits") if answered.waits else tr("Refused")
+    title = _title(answered, received) if received else not_kept
     words = _summary(received) if received else answered.problem
     name = for_choice("clinic-receipt-done", answered.bundle_hash[:8])
     show = tab.way(f"/clinic/receipt/{answered.bundle_hash}")

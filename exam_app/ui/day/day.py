@@ -8,6 +8,8 @@ from datetime import datetime
 
 import flet as ft
 
+from exam_app.app.exam_editor import ExamEditor
+from exam_app.app.exam_sessions import ExamNotHereError, open_exam
 from exam_app.app.maintenance.phone_words import newer_words, release_of
 from exam_app.app.queries import day_plan
 from exam_app.app.queries.bite_concerns import (
@@ -154,6 +156,18 @@ _LOOKED_THROUGH = 200
 _SHOWN_BEFORE_TODAY = 10
 
 
+async def exam_or_day(tab: Tab, exam_id: str) -> ExamEditor | Screen:
+    """Open an exam; where there is no such open exam, say why and build the day.
+
+    An old address names one that was closed since, or it was typed by hand.
+    """
+    try:
+        return await open_exam(tab.session, exam_id)
+    except ExamNotHereError as refusal:
+        tab.tell(tr(refusal.advice))
+        return await build(tab)
+
+
 async def build_day(tab: Tab) -> Screen:
     """Build the day list."""
     drafts = tab.vault.drafts.open()
@@ -217,7 +231,7 @@ def _day_list(tab: Tab, rows: Sequence[ClosedExam]) -> Printable:
     """Return the list of what was closed today, for the veterinarian."""
 
     def made(size: PageSize, font: Font) -> bytes:
-        title = tr("Closed today, for the veterinarian")
+        title = "Closed today, for the veterinarian"
         return print_day_list(tab.vault, rows, title, size, font)
 
     return Printable("day-list", tr("Day list for the veterinarian"), made)

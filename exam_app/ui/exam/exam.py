@@ -18,6 +18,7 @@ from exam_app.app.view.exam_places import VITALS, next_place, sections
 from exam_app.domain.exam.exam import Exam
 from exam_app.domain.exam.people import Person
 from exam_app.domain.protocol.protocol import SCOPE_LABELS
+from exam_app.language.catalogue import tr
 from exam_app.ui.day import day
 from exam_app.ui.exam.exam_foot import exam_shortcuts, low_actions, more_button
 from exam_app.ui.exam.exam_panes import ExamPanes
@@ -35,12 +36,9 @@ from exam_app.ui.widgets.texts import across, quiet
 
 async def build(tab: Tab, exam_id: str) -> Screen:
     """Build the list of an open exam."""
-    try:
-        editor = await exam_sessions.open_exam(tab.session, exam_id)
-    except exam_sessions.ExamNotHereError as refusal:
-        # An old address, or one typed by hand: say why and show the day.
-        tab.tell(refusal.advice)
-        return await day.build(tab)
+    editor = await day.exam_or_day(tab, exam_id)
+    if isinstance(editor, Screen):
+        return editor
     await read_before(tab.session, editor, tab.person.role)
     before = [quiet(exam_subtitle(editor.exam, editor.protocol)), begun_line(editor)]
     before += _round(tab, editor.exam)
@@ -48,13 +46,13 @@ async def build(tab: Tab, exam_id: str) -> Screen:
     panes = ExamPanes(tab, editor, before, [writer_line(tab, editor)])
     answered, is_low = panes.control(), panes.is_low
     moves = (
-        Shortcut("↓", "The place below in the list", partial(panes.go_beside, 1)),
-        Shortcut("↑", "The place above in the list", partial(panes.go_beside, -1)),
+        Shortcut("↓", tr("The place below in the list"), partial(panes.go_beside, 1)),
+        Shortcut("↑", tr("The place above in the list"), partial(panes.go_beside, -1)),
     )
     keys = exam_shortcuts(tab, editor, panes.go, moves)
     return Screen(
-        title=f"{editor.exam.animal.name}, {editor.protocol.label.lower()}",
-        subtitle=SCOPE_LABELS[editor.exam.scope],
+        title=f"{editor.exam.animal.name}, {tr(editor.protocol.label).lower()}",
+        subtitle=tr(SCOPE_LABELS[editor.exam.scope]),
         back=_way_back(editor.exam),
         pinned=[urgent_list.banner_slot(tab, editor), panes.strip.control],
         body=[answered],
@@ -96,7 +94,7 @@ def _round(tab: Tab, exam: Exam) -> list[ft.Control]:
     route = _way_back(exam)
     if route == "/":
         return []
-    return [button("round-sheet", "Round sheet", tab.way(route), kind="main tile")]
+    return [button("round-sheet", tr("Round sheet"), tab.way(route), kind="main tile")]
 
 
 def begun_line(editor: ExamEditor) -> ft.Control:
@@ -118,7 +116,11 @@ def writer_line(tab: Tab, editor: ExamEditor) -> ft.Control:
 
     def draw() -> ft.Control:
         writer = editor.view.people.scribe
-        label = f"{writer} writes" if writer else "Somebody else writes …"
+        label = (
+            tr("{writer} writes", writer=writer)
+            if writer
+            else tr("Somebody else writes …")
+        )
         return across(
             button("exam-writer", label, ask, icon=ft.Icons.EDIT, kind="tile")
         )
@@ -129,8 +131,8 @@ def writer_line(tab: Tab, editor: ExamEditor) -> ft.Control:
 def _ask(tab: Tab, editor: ExamEditor) -> None:
     others = [p for p in tab.vault.people.all() if p.person_id != tab.person.person_id]
     tab.open_sheet(
-        "Who writes this exam down?",
-        quiet("Each entry names who examined and who wrote."),
+        tr("Who writes this exam down?"),
+        quiet(tr("Each entry names who examined and who wrote.")),
         _choice(tab, editor, None),
         *(_choice(tab, editor, person) for person in others),
     )
@@ -145,6 +147,6 @@ def _choice(tab: Tab, editor: ExamEditor, person: Person | None) -> ft.Control:
 
     is_now = person == editor.scribe
     name = for_choice("exam-writer", person.person_id if person else "examiner")
-    label = person.name if person else "The examiner"
+    label = person.name if person else tr("The examiner")
     icon = ft.Icons.CHECK if is_now else None
     return across(button(name, label, chosen, icon=icon, kind="tile"))

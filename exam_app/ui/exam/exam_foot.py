@@ -11,6 +11,7 @@ import flet as ft
 from exam_app.app import exam_sessions
 from exam_app.app.exam_editor import ExamEditor
 from exam_app.app.view.photograph_subjects import WHOLE
+from exam_app.language.catalogue import to_translate, tr
 from exam_app.ui.exam.find_place import open_find
 from exam_app.ui.exam.seen_earlier import open_late_entry
 from exam_app.ui.exam.stop_early import open_stop_early
@@ -30,7 +31,7 @@ from exam_app.ui.widgets.hands import GLOVES, HANDS
 
 # None of them types anything or means something to a browser.
 REVIEW_KEY, URGENT_KEY, FIND_KEY, HELP_KEY = "F2", "F4", "F8", "F9"
-STOP, _REVIEW = "Stop early", "Review: what is still open"
+STOP, _REVIEW = to_translate("Stop early"), to_translate("Review: what is still open")
 
 Go = Callable[[str], None]
 Offer = tuple[str, str, Callable[..., object], ft.IconData]
@@ -40,7 +41,7 @@ def foot_buttons(tab: Tab, editor: ExamEditor) -> list[ft.Control]:
     """Make the buttons every exam has within reach: stop early, words, urgent."""
     stopping = button(
         "exam-stop",
-        STOP,
+        tr(STOP),
         _stopping(tab, editor),
         kind="icon",
         icon=ft.Icons.STOP_CIRCLE_OUTLINED,
@@ -53,7 +54,7 @@ def words_button(tab: Tab, editor: ExamEditor) -> ft.Semantics:
     """Make the button to the box that takes a whole line, typed or dictated."""
     return button(
         "exam-words",
-        "In words: type or dictate a line",
+        tr("In words: type or dictate a line"),
         tab.way(f"/exam/{editor.exam.exam_id}/words"),
         kind="icon",
         icon=ft.Icons.KEYBOARD_VOICE_OUTLINED,
@@ -67,12 +68,13 @@ def urgent_button(tab: Tab, editor: ExamEditor) -> ft.Semantics:
     def urgent() -> None:
         sign_list.open_signs(tab, editor)
 
+    word = tr("Urgent")
     return button(
         "exam-urgent",
-        f"{URGENT_KEY}  Urgent" if tab.is_wide else "Urgent",
+        f"{URGENT_KEY}  {word}" if tab.is_wide else word,
         urgent,
         expand=4,
-        spoken=f"Urgent signs{_by_key(tab, URGENT_KEY)}",
+        spoken=f"{tr('Urgent signs')}{_by_key(tab, URGENT_KEY)}",
         kind="urgent",
         size="thumb",
     )
@@ -92,7 +94,11 @@ def low_actions(tab: Tab, editor: ExamEditor, go: Go) -> list[ft.Control]:
         sign_list.open_signs(tab, editor)
 
     pressing = sign_button(
-        "exam-urgent", "Urgent", ft.Icons.PRIORITY_HIGH, urgent, spoken="Urgent signs"
+        "exam-urgent",
+        tr("Urgent"),
+        ft.Icons.PRIORITY_HIGH,
+        urgent,
+        spoken=tr("Urgent signs"),
     )
     return [pressing, more_button(tab, editor, go, is_low=True)]
 
@@ -114,9 +120,9 @@ def body_button(
     return [
         button(
             "exam-body",
-            "Body",
+            tr("Body"),
             opened,
-            spoken="Body: choose a part on a drawing, or mark what was found",
+            spoken=tr("Body: choose a part on a drawing, or mark what was found"),
             kind="tile",
             size="thumb",
         )
@@ -127,7 +133,7 @@ def review_button(tab: Tab, editor: ExamEditor) -> ft.Semantics:
     """Make the button that leads to what is still open."""
     return button(
         "exam-review",
-        f"{_REVIEW}{_by_key(tab, REVIEW_KEY)}",
+        f"{tr(_REVIEW)}{_by_key(tab, REVIEW_KEY)}",
         tab.way(f"/exam/{editor.exam.exam_id}/review"),
         kind="icon",
         icon=ft.Icons.FACT_CHECK_OUTLINED,
@@ -137,7 +143,7 @@ def review_button(tab: Tab, editor: ExamEditor) -> ft.Semantics:
 
 def _by_key(tab: Tab, key: str) -> str:
     """Name the key of a button; a phone has none."""
-    return f" (key {key})" if tab.is_wide else ""
+    return tr(" (key {key})", key=key) if tab.is_wide else ""
 
 
 def exam_shortcuts(
@@ -161,9 +167,9 @@ def exam_shortcuts(
 
     review = tab.way(f"/exam/{editor.exam.exam_id}/review")
     keys = (
-        Shortcut(REVIEW_KEY, _REVIEW, review),
-        Shortcut(URGENT_KEY, "Urgent signs", urgent),
-        Shortcut(FIND_KEY, "Find a part or a value by its name", find),
+        Shortcut(REVIEW_KEY, tr(_REVIEW), review),
+        Shortcut(URGENT_KEY, tr("Urgent signs"), urgent),
+        Shortcut(FIND_KEY, tr("Find a part or a value by its name"), find),
     )
     return with_help(tab, HELP_KEY, (*keys, *more))
 
@@ -187,15 +193,15 @@ def more_button(
     def opened() -> None:
         _open_more(tab, editor, go, keys, is_low=is_low)
 
-    return button("exam-more", "More", opened, kind="icon", icon=ft.Icons.MORE_VERT)
+    return button("exam-more", tr("More"), opened, kind="icon", icon=ft.Icons.MORE_VERT)
 
 
 def _low_ways(tab: Tab, editor: ExamEditor) -> list[Offer]:
     review = tab.way(f"/exam/{editor.exam.exam_id}/review")
     stop, sign = _stopping(tab, editor), ft.Icons.STOP_CIRCLE_OUTLINED
     return [
-        ("exam-review", _REVIEW, review, ft.Icons.FACT_CHECK_OUTLINED),
-        ("exam-stop", STOP, stop, sign),
+        ("exam-review", tr(_REVIEW), review, ft.Icons.FACT_CHECK_OUTLINED),
+        ("exam-stop", tr(STOP), stop, sign),
     ]
 
 
@@ -236,26 +242,33 @@ def _open_more(
 
     steps, read = editor.view.steps, f"/record/{editor.exam.exam_id}/draft"
     words = f"/exam/{editor.exam.exam_id}/words"
-    hands = "All buttons again" if HANDS.gloved else "Dirty gloves: large buttons"
+    hands = (
+        tr("All buttons again") if HANDS.gloved else tr("Dirty gloves: large buttons")
+    )
     offers: list[Offer] = [
         (
             "exam-words-more",
-            "In words: type or dictate",
+            tr("In words: type or dictate"),
             tab.way(words),
             ft.Icons.KEYBOARD,
         ),
-        ("exam-find", f"Find by name{_by_key(tab, FIND_KEY)}", find, ft.Icons.SEARCH),
+        (
+            "exam-find",
+            f"{tr('Find by name')}{_by_key(tab, FIND_KEY)}",
+            find,
+            ft.Icons.SEARCH,
+        ),
         _photographs(tab, editor),
-        ("exam-late", "All I enter now was seen …", say_when, ft.Icons.HISTORY),
-        ("exam-read", "Read it as written so far", tab.way(read), ft.Icons.ARTICLE),
+        ("exam-late", tr("All I enter now was seen …"), say_when, ft.Icons.HISTORY),
+        ("exam-read", tr("Read it as written so far"), tab.way(read), ft.Icons.ARTICLE),
         ("exam-gloves", hands, change_hands, ft.Icons.BACK_HAND_OUTLINED),
-        ("exam-look", "Dark or light", change_look, ft.Icons.CONTRAST),
+        ("exam-look", tr("Dark or light"), change_look, ft.Icons.CONTRAST),
     ]
     offers[:0] = _low_ways(tab, editor) if is_low else []
     if steps.again is not None:
-        label = f"Do again: {steps.again or 'the last step'}"
+        label = tr("Do again: {step}", step=steps.again or tr("the last step"))
         offers.insert(0, ("more-redo", label, again, ft.Icons.REDO))
-    label = f"Take back: {steps.back or 'the last step'}"
+    label = tr("Take back: {step}", step=steps.back or tr("the last step"))
     offers.insert(0, ("more-undo", label, back, ft.Icons.UNDO))
     tab.open_sheet(
         editor.exam.animal.name,
@@ -278,6 +291,6 @@ def _keys_offered(tab: Tab, keys: tuple[Shortcut, ...]) -> list[Offer]:
         tab.close_sheet()
         keys[-1].act()
 
-    words = f"Keys of this screen{_by_key(tab, HELP_KEY)}"
+    words = f"{tr('Keys of this screen')}{_by_key(tab, HELP_KEY)}"
     offer = ("exam-shortcuts", words, listed, ft.Icons.KEYBOARD)
     return [offer] if keys and tab.is_wide else []

@@ -10,6 +10,7 @@ from exam_app.app.view.exam_places import sections, vital_of
 from exam_app.app.view.region_presenter import label_of
 from exam_app.domain.exam.exam import words_for
 from exam_app.domain.exam.review import vital_label
+from exam_app.language.catalogue import tr
 from exam_app.ui.shell.page_controller import Tab
 from exam_app.ui.visit.visit_rows import AFTER, BEFORE, after_rows, before_rows
 from exam_app.ui.widgets.buttons import button
@@ -82,7 +83,9 @@ def _parked(editor: ExamEditor, go: Go) -> Slot:
         names = ", ".join(name_of(editor, place) for place in places)
         tiles: list[ft.Control] = [_leading_to(editor, place, go) for place in places]
         row = side_by_side(*tiles, spacing=6)
-        return identified("exam-parked", stack(strong(f"Parked: {names}"), row))
+        return identified(
+            "exam-parked", stack(strong(tr("Parked: {names}", names=names)), row)
+        )
 
     return Slot(draw, editor.view.parked, hides_empty=True)
 
@@ -103,7 +106,7 @@ def _leading_to(editor: ExamEditor, place: str, go: Go) -> ft.Control:
 
 def _landmark(title: str) -> ft.Control:
     return ft.Container(
-        ft.Semantics(content=quiet(title), header=True),
+        ft.Semantics(content=quiet(tr(title)), header=True),
         key=ft.ScrollKey(title),  # type: ignore[call-arg]
         padding=ft.Padding.only(left=8, top=8, bottom=2),
     )
@@ -137,10 +140,10 @@ def onward(
         else:
             await tab.go(f"/exam/{editor.exam.exam_id}/review")
 
-    label = "Stays as it is" if short else "Review and close"
+    label = tr("Stays as it is") if short else tr("Review and close")
     if following:
-        label = f"Next: {name_of(editor, following)}"
-    word = "Next" if following else "End"
+        label = tr("Next: {place}", place=name_of(editor, following))
+    word = tr("Next") if following else tr("End")
     return button(
         "exam-onward",
         word if is_short else label,

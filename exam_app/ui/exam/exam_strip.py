@@ -8,6 +8,7 @@ import flet as ft
 from exam_app.app.exam_editor import ExamEditor
 from exam_app.app.exam_words import progress_words, short_progress
 from exam_app.app.view.exam_places import Section, open_counts, sections
+from exam_app.language.catalogue import tr
 from exam_app.ui.exam.exam_list import name_of
 from exam_app.ui.shell.page_controller import Tab
 from exam_app.ui.visit.visit_rows import AFTER, BEFORE
@@ -117,10 +118,16 @@ class Strip:
             self.tab.close_sheet()
             self.jump(title)
 
-        label = f"{title} {left}" if left else title
+        heading = tr(title)
+        label = f"{heading} {left}" if left else heading
         icon = ft.Icons.CHECK if left == 0 else None
-        answered = "; all answered" if left == 0 else ""
-        spoken = f"Go to {title}; {left} open" if left else f"Go to {title}{answered}"
+        spoken = tr("Go to {heading}", heading=heading)
+        if left is not None:
+            spoken = (
+                tr("Go to {heading}; {left} open", heading=heading, left=left)
+                if left
+                else tr("Go to {heading}; all answered", heading=heading)
+            )
         chip = button(
             for_choice("exam-jump", title.lower().replace(" ", "-")),
             label,
@@ -136,18 +143,18 @@ class Strip:
     def _draw_heading(self) -> ft.Control:
         """Draw the heading of the current place, which leads to all of them."""
         left = self._left.get(self._now)
-        name = self._now or self._titles[0]
+        name = tr(self._now or self._titles[0])
         words = f"{name} {left}" if left else name
 
         def opened() -> None:
             chips = [self._draw_chip(title) for title in self._titles]
-            self.tab.open_sheet("Go to", grid(chips, 2))
+            self.tab.open_sheet(tr("Go to"), grid(chips, 2))
 
         return button(
             "exam-headings",
             words,
             opened,
-            spoken=f"{words}: choose another heading",
+            spoken=tr("{heading}: choose another heading", heading=words),
             kind="tile",
             size="thumb",
         )
@@ -172,7 +179,7 @@ class Strip:
             f"{len(places)}",
             jump,
             icon=ft.Icons.SCHEDULE,
-            spoken=f"Go to what was put off to later: {names}",
+            spoken=tr("Go to what was put off to later: {names}", names=names),
             kind="tile",
             size="thumb",
         )

@@ -6,6 +6,7 @@ import flet as ft
 
 from exam_app.app.exam_editor import ExamEditor
 from exam_app.app.view.exam_places import Status, places_named, status
+from exam_app.language.catalogue import to_translate, tr
 from exam_app.ui.exam.exam_list import name_of
 from exam_app.ui.shell.page_controller import Tab
 from exam_app.ui.widgets.fields import text_field
@@ -15,7 +16,11 @@ from exam_app.ui.widgets.slot import Slot
 from exam_app.ui.widgets.texts import quiet, stack
 
 _SHOWN = 6
-_NOW = {Status.OPEN: "open", Status.PARKED: "put off to later", Status.DONE: "answered"}
+_NOW = {
+    Status.OPEN: to_translate("open"),
+    Status.PARKED: to_translate("put off to later"),
+    Status.DONE: to_translate("answered"),
+}
 _ICONS = {
     Status.OPEN: ft.Icons.RADIO_BUTTON_UNCHECKED,
     Status.PARKED: ft.Icons.SCHEDULE,
@@ -46,7 +51,7 @@ def open_find(
 
     def draw() -> ft.Control:
         lines = [_line(editor, place, lead) for place in found()[:_SHOWN]]
-        said = "Nothing is called so." if field.value.strip() else _HOW
+        said = tr("Nothing is called so.") if field.value.strip() else tr(_HOW)
         return stack(*lines, spacing=8) if lines else quiet(said)
 
     async def entered() -> None:
@@ -56,12 +61,12 @@ def open_find(
     def typed() -> None:
         lines.refresh()
 
-    label = "Part or value"
+    label = tr("Part or value")
     field = text_field(
         "find-name", label, autofocus=True, on_change=typed, on_submit=entered
     )
     lines = Slot(draw)
-    tab.open_sheet("Find by name", field.control, lines.control, grows=True)
+    tab.open_sheet(tr("Find by name"), field.control, lines.control, grows=True)
 
 
 def _line(
@@ -73,8 +78,8 @@ def _line(
     now = status(editor.exam, editor.protocol, place)
     name = for_choice("find", place.replace(":", "-"))
     return line_button(
-        name, name_of(editor, place), _NOW[now], tapped, icon=_ICONS[now]
+        name, name_of(editor, place), tr(_NOW[now]), tapped, icon=_ICONS[now]
     )
 
 
-_HOW = "As in: tail, ear, gums, weight. Enter takes the first."
+_HOW = to_translate("As in: tail, ear, gums, weight. Enter takes the first.")

@@ -10,6 +10,8 @@ from exam_app.app.exam_editor import ExamEditor
 from exam_app.domain.exam.exam import Exam
 from exam_app.domain.exam.handling import newly_stopping
 from exam_app.domain.exam.urgent import UrgentEntry
+from exam_app.domain.wording.exam_wording import sign_words
+from exam_app.language.catalogue import tr
 from exam_app.ui.exam.stop_early import open_stop_early
 from exam_app.ui.shell.page_controller import Tab
 from exam_app.ui.widgets.buttons import button
@@ -33,10 +35,12 @@ def _notice(tab: Tab, editor: ExamEditor, signs: tuple[UrgentEntry, ...]) -> ft.
         tab.frame.take_off("stop")
 
     sign = ft.Icon(ft.Icons.FRONT_HAND, color=ft.Colors.ERROR, size=36)
-    title = ft.Container(heading("Stop handling now"), expand=True)
-    label = "Go on, the animal has calmed down"
+    title = ft.Container(heading(tr("Stop handling now")), expand=True)
+    label = tr("Go on, the animal has calmed down")
     calmed = across(button("stop-handling-go-on", label, go_on, kind="tile"))
-    told = [line for entry in signs for line in (strong(entry.label), _action(entry))]
+    told = [
+        line for entry in signs for line in (strong(sign_words(entry)), _action(entry))
+    ]
     return identified(
         "stop-handling",
         stack(
@@ -44,7 +48,7 @@ def _notice(tab: Tab, editor: ExamEditor, signs: tuple[UrgentEntry, ...]) -> ft.
             *told,
             button(
                 "stop-handling-end",
-                "Stop early",
+                tr("Stop early"),
                 end,
                 icon=ft.Icons.FRONT_HAND_OUTLINED,
                 kind="urgent",
@@ -56,4 +60,4 @@ def _notice(tab: Tab, editor: ExamEditor, signs: tuple[UrgentEntry, ...]) -> ft.
 
 
 def _action(entry: UrgentEntry) -> ft.Control:
-    return ft.Text(entry.action, theme_style=ft.TextThemeStyle.BODY_LARGE)
+    return ft.Text(tr(entry.action), theme_style=ft.TextThemeStyle.BODY_LARGE)

@@ -20,6 +20,7 @@ from exam_app.domain.exam.handling import (
     warnings_of_part,
 )
 from exam_app.domain.protocol.protocol import Region, split_key
+from exam_app.language.catalogue import tr
 from exam_app.ui.animal.bite_notice import warning_bar
 from exam_app.ui.shell.page_controller import Tab
 from exam_app.ui.widgets.identifiers import for_region
@@ -63,7 +64,7 @@ def warnings_of(tab: Tab, editor: ExamEditor) -> tuple[str, ...]:
 def warning_words(*said: str) -> str:
     """Join what was typed in this exam, in the animal's form and before, each once."""
     each = dict.fromkeys(text.strip() for text in said if text.strip())
-    return f"CAN HURT YOU: {'; '.join(each)}" if each else ""
+    return tr("CAN HURT YOU: {dangers}", dangers="; ".join(each)) if each else ""
 
 
 def warnings_beside(tab: Tab, editor: ExamEditor, region: Region) -> list[ft.Control]:
@@ -92,7 +93,7 @@ def words_beside(editor: ExamEditor, region: Region) -> str:
 def _opener(tab: Tab, editor: ExamEditor) -> Callable[[], None]:
     def opened() -> None:
         said = dict.fromkeys(filter(None, warnings_of(tab, editor)))
-        tab.open_sheet("What can hurt you", *(paragraph(text) for text in said))
+        tab.open_sheet(tr("What can hurt you"), *(paragraph(text) for text in said))
 
     return opened
 

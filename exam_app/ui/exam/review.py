@@ -18,7 +18,9 @@ from exam_app.domain.exam.findings import Finding
 from exam_app.domain.exam.marks import earlier_of
 from exam_app.domain.exam.review import OpenPoint, PointKind, region_label, review
 from exam_app.domain.protocol.protocol import split_key
+from exam_app.domain.wording.exam_wording import found_words
 from exam_app.domain.wording.headline import headline
+from exam_app.language.catalogue import tr
 from exam_app.ui.exam.stop_early import open_stop_early
 from exam_app.ui.finding.finding_sheet import open_details
 from exam_app.ui.record.correction_sheet import drop_part
@@ -51,8 +53,8 @@ def details_part(tab: Tab, editor: ExamEditor) -> ft.Control:
     return identified(
         "review-details",
         section(
-            "Add details?",
-            quiet("Recorded with gloves on. The exam can be closed without them."),
+            tr("Add details?"),
+            quiet(tr("No details yet. The exam can be closed without them.")),
             stack(*rows, spacing=8),
         ),
     )
@@ -66,7 +68,7 @@ def _row(tab: Tab, editor: ExamEditor, key: str, finding: Finding) -> ft.Control
 
     where = region_label(editor.protocol, key, words_for(editor.exam))
     name = for_choice("review-details", key.replace(".", "-"))
-    label = f"{where}: {finding.words}"
+    label = f"{where}: {found_words(finding)}"
     return pick(name, label, tapped, is_chosen=False, is_row=True)
 
 
@@ -88,23 +90,26 @@ def open_close(tab: Tab, editor: ExamEditor) -> None:
         field.entry.update()
 
     sheet.open(
-        "Close and sign",
+        tr("Close and sign"),
         paragraph(
-            "A closed record is never edited. What comes later is added beside it."
+            tr("A closed record is never edited. What comes later is added beside it.")
         ),
         field.control,
         number_pad(pressed, has_point=False),
         button(
             "close-sign",
-            "Sign and close",
+            tr("Sign and close"),
             pin.sign,
             kind="main",
             icon=ft.Icons.LOCK_OUTLINE,
             size="exam",
         ),
         quiet(
-            f"Somebody else closes it? Change the examiner at the top first. "
-            f"Now: {pin.person.name}."
+            tr(
+                "Somebody else closes it? Change the examiner at the top first. "
+                "Now: {name}.",
+                name=pin.person.name,
+            )
         ),
     )
 
@@ -122,7 +127,7 @@ async def build(tab: Tab, exam_id: str) -> Screen:
     ends = Slot(lambda: _ends(tab, editor), editor.overview, typed)
 
     return Screen(
-        title="Review and close",
+        title=tr("Review and close"),
         subtitle=editor.exam.animal.name,
         back=f"/exam/{exam_id}",
         pinned=[banner_slot(tab, editor)],
@@ -147,9 +152,9 @@ def _intake(tab: Tab, editor: ExamEditor) -> ft.Control:
     def opened() -> None:
         open_part(tab, editor, Part.INTAKE)
 
-    label = f"{card.title}: nothing is said of it yet"
+    label = tr("{title}: nothing is said of it yet", title=tr(card.title))
     row = pick("review-intake", label, opened, is_chosen=False, is_row=True)
-    return section("May be added", row)
+    return section(tr("May be added"), row)
 
 
 def _take_back(tab: Tab, editor: ExamEditor) -> ft.Control:
@@ -162,7 +167,8 @@ def _take_back(tab: Tab, editor: ExamEditor) -> ft.Control:
     def draw() -> ft.Control:
         if steps.back is None:
             return ft.Container()
-        label, icon = f"Take back: {steps.back or 'the last step'}", ft.Icons.UNDO
+        step, icon = steps.back or tr("the last step"), ft.Icons.UNDO
+        label = tr("Take back: {step}", step=step)
         return side_by_side(
             button("review-undo", label, taken, icon=icon, kind="quiet")
         )
@@ -183,7 +189,7 @@ def _points(tab: Tab, editor: ExamEditor) -> ft.Control:
         shown = [paragraph(line) for line in lines]
         asked = haste_text(editor.exam)
         notice = [banner("review-haste", asked, Tone.NOTICE)] if asked else []
-        return stack(status, *notice, section("The record will begin with", *shown))
+        return stack(status, *notice, section(tr("The record will begin with"), *shown))
     return stack(status, *(_group(tab, editor, *group) for group in groups))
 
 
@@ -191,7 +197,7 @@ def _group(
     tab: Tab, editor: ExamEditor, heading: str, points: tuple[OpenPoint, ...]
 ) -> ft.Control:
     rows = [_point(tab, editor, point) for point in points]
-    return section(f"{heading} ({len(rows)})", stack(*rows, spacing=8))
+    return section(f"{tr(heading)} ({len(rows)})", stack(*rows, spacing=8))
 
 
 def _point(tab: Tab, editor: ExamEditor, point: OpenPoint) -> ft.Control:
@@ -240,9 +246,9 @@ def _unsaved(tab: Tab, editor: ExamEditor) -> ft.Control:
         async def undone() -> None:
             drafts.restore(dropped)
 
-        tab.tell("Thrown away, never saved.", undone)
+        tab.tell(tr("Thrown away, never saved."), undone)
 
-    drop = button("typed-drop", "Throw it away", thrown, size="exam")
+    drop = button("typed-drop", tr("Throw it away"), thrown, size="exam")
     return banner("typed-notice", text, Tone.NOTICE, drop)
 
 
@@ -263,20 +269,20 @@ def _ends(tab: Tab, editor: ExamEditor) -> ft.Control:
     buttons: list[ft.Control] = [
         button(
             "review-written",
-            "Read it",
+            tr("Read it"),
             read,
             icon=ft.Icons.ARTICLE_OUTLINED,
             size="exam",
         )
     ]
     if is_open:
-        buttons.append(button("stop-early", "Stop early", stop, size="exam"))
+        buttons.append(button("stop-early", tr("Stop early"), stop, size="exam"))
     elif not is_unsaved:
         buttons.insert(
             0,
             button(
                 "review-close",
-                "Close and sign",
+                tr("Close and sign"),
                 sign,
                 icon=ft.Icons.LOCK_OUTLINE,
                 kind="main",

@@ -10,6 +10,7 @@ from exam_app.app.late_entry import begin_late_entry, end_late_entry, late_words
 from exam_app.domain.errors import LateEntryError
 from exam_app.domain.exam.late_entries import minutes_before, read_clock
 from exam_app.domain.moments import Moment
+from exam_app.language.catalogue import to_translate, tr
 from exam_app.ui.shell.page_controller import Tab
 from exam_app.ui.widgets.buttons import OnClick, button
 from exam_app.ui.widgets.fields import text_field
@@ -18,35 +19,39 @@ from exam_app.ui.widgets.slot import Slot
 from exam_app.ui.widgets.texts import across, quiet
 
 _OFFERED = (
-    (5, "5 minutes ago"),
-    (15, "15 minutes ago"),
-    (30, "30 minutes ago"),
-    (60, "1 hour ago"),
+    (5, to_translate("5 minutes ago")),
+    (15, to_translate("15 minutes ago")),
+    (30, to_translate("30 minutes ago")),
+    (60, to_translate("1 hour ago")),
 )
+_ALL = to_translate("All I enter now")
 
 
 def seen_earlier_button(ask: OnClick) -> ft.Control:
     """Make the button that asks when; it stands last on a sheet."""
-    label = "It was seen earlier …"
+    label = tr("It was seen earlier …")
     return button("seen-earlier", label, ask, icon=ft.Icons.HISTORY, kind="quiet")
 
 
-def open_seen_earlier(tab: Tab, editor: ExamEditor, name: str, made: Change) -> None:
+def open_seen_earlier(
+    tab: Tab, editor: ExamEditor, place: str, name: str, made: Change
+) -> None:
     """Ask when something was seen, and date it so.
 
     Args:
+        place: What it is in English, where the time typed so far is kept.
         name: What it is, for the title and for undo.
         made: The change that dates it by the attribution it is given.
     """
 
     async def seen(observed: Moment) -> bool:
-        what = f"{name}: seen {observed.clock()}"
+        what = tr("{what}: seen {clock}", what=name, clock=observed.clock())
         if not await exam_sessions.change(tab.session, editor, made, what, observed):
             return False
         tab.tell(what)
         return True
 
-    _ask_when(tab, editor, name, seen)
+    _ask_when(tab, editor, place, name, seen)
 
 
 def open_late_entry(tab: Tab, editor: ExamEditor) -> None:
@@ -59,10 +64,13 @@ def open_late_entry(tab: Tab, editor: ExamEditor) -> None:
     _ask_when(
         tab,
         editor,
-        "All I enter now",
+        _ALL,
+        tr(_ALL),
         seen,
-        "It holds for parts, values and signs, until you end it above the exam. What "
-        "is counted here, given, done or told keeps its own time.",
+        tr(
+            "It holds for parts, values and signs, until you end it above the exam. "
+            "What is counted here, given, done or told keeps its own time."
+        ),
     )
 
 
@@ -78,13 +86,13 @@ def notice(tab: Tab) -> list[ft.Control]:
 
     async def end() -> None:
         await end_late_entry(tab.session, editor)
-        tab.tell("What you enter is seen now again.")
+        tab.tell(tr("What you enter is seen now again."))
 
     def draw() -> ft.Control:
         seen = editor.seen_late
         if seen is None or editor.exam.is_closed:
             return ft.Container()
-        words = f"{late_words(seen, editor.now())}. End this"
+        words = tr("{late}. End this", late=late_words(seen, editor.now()))
         icon = ft.Icons.HISTORY
         return across(
             button("late-end", words, end, icon=icon, kind="tile", size="thumb")
@@ -97,6 +105,7 @@ def notice(tab: Tab) -> list[ft.Control]:
 def _ask_when(
     tab: Tab,
     editor: ExamEditor,
+    place: str,
     name: str,
     seen: Callable[[Moment], Awaitable[bool]],
     *more: str,
@@ -108,17 +117,17 @@ def _ask_when(
             tab.close_only(sheet)
 
     typed = exam_sessions.typed_in(
-        tab.session, editor, f"seen-{_ascii(name)}", f"{name}: seen when"
+        tab.session, editor, f"seen-{_ascii(place)}", tr("{what}: seen when", what=name)
     )
     clock = text_field(
-        "seen-earlier-clock", "Or the time it was seen", hint="13:45", typed=typed
+        "seen-earlier-clock", tr("Or the time it was seen"), hint="13:45", typed=typed
     )
 
     async def save() -> None:
         try:
             observed = read_clock(clock.value, editor.now())
         except LateEntryError as refusal:
-            clock.show_problem(refusal.advice)
+            clock.show_problem(tr(refusal.advice))
             return
         await taken(observed)
 
@@ -134,18 +143,18 @@ def _ask_when(
             kind="tile",
         )
 
-    tiles = [offer(minutes, label) for minutes, label in _OFFERED]
+    tiles = [offer(minutes, tr(label)) for minutes, label in _OFFERED]
     tab.open_sheet(
-        f"{name}: seen when?",
-        quiet("The record names both times: when it was seen and when entered."),
+        tr("{what}: seen when?", what=name),
+        quiet(tr("The record names both times: when it was seen and when entered.")),
         *map(quiet, more),
         ft.Row(tiles[:2], spacing=10),
         ft.Row(tiles[2:], spacing=10),
         clock.control,
-        across(button("seen-earlier-save", "Save this time", save, kind="tile")),
+        across(button("seen-earlier-save", tr("Save this time"), save, kind="tile")),
         typed=typed,
     )
 
 
-def _ascii(name: str) -> str:
-    return name.encode("ascii", "backslashreplace").decode()
+def _ascii(words: str) -> str:
+    return words.encode("ascii", "backslashreplace").decode()

@@ -36,6 +36,8 @@ from exam_app.domain.exam.handling import is_kind, reaction_words
 from exam_app.domain.exam.people import Role
 from exam_app.domain.exam.vitals import Setting
 from exam_app.domain.protocol.protocol import SCOPE_LABELS, Scope, SpeciesProtocol
+from exam_app.domain.wording.exam_wording import summary_shown
+from exam_app.language.catalogue import tr
 from exam_app.paper.fonts import Font
 from exam_app.paper.printing import print_blank_form
 from exam_app.paper.sheet import PageSize
@@ -129,10 +131,10 @@ class StartScreen:
                 *self._own_dangers(),
                 *request_lines(self.tab, self.animal.animal_id),
                 *self._sex(),
-                heading("How far does this exam go?"),
+                heading(tr("How far does this exam go?")),
                 self._scopes(),
                 self._more.control,
-                heading("Where"),
+                heading(tr("Where")),
                 self._settings(),
                 self._cautions(),
                 self._printing(),
@@ -143,13 +145,13 @@ class StartScreen:
                     [
                         button(
                             "start-go",
-                            "Start the exam",
+                            tr("Start the exam"),
                             self._start,
                             kind="main",
                             expand=2,
                         ),
-                        bar_button("plan", "Plan", ft.Icons.CHECKLIST, self._plan),
-                        bar_button("animal-edit", "Change", ft.Icons.EDIT, edit),
+                        bar_button("plan", tr("Plan"), ft.Icons.CHECKLIST, self._plan),
+                        bar_button("animal-edit", tr("Change"), ft.Icons.EDIT, edit),
                     ],
                     spacing=4,
                 )
@@ -158,14 +160,16 @@ class StartScreen:
 
     def _last_time(self) -> list[ft.Control]:
         weight, findings = self.last.weight, self.last.findings
-        lines: list[ft.Control] = [quiet(f"{f.date}: {f.summary}") for f in findings]
+        lines: list[ft.Control] = [
+            quiet(f"{f.date}: {summary_shown(f, self.protocol)}") for f in findings
+        ]
         if lines:
-            lines.insert(0, strong("Found, and asked again in this exam"))
+            lines.insert(0, strong(tr("Found, and asked again in this exam")))
         if weight:
-            lines.insert(0, paragraph(f"Weight {weight}"))
+            lines.insert(0, paragraph(tr("Weight {weight}", weight=weight)))
         if not lines:
             return []
-        return [identified("start-last", section("Last time", *lines))]
+        return [identified("start-last", section(tr("Last time"), *lines))]
 
     def _history(self) -> list[ft.Control]:
         animal_id = self.animal.animal_id
@@ -182,9 +186,10 @@ class StartScreen:
 
         if not asks_for_sex(self.animal, self.protocol, self._scope):
             return []
-        row = ChoiceRow("start-sex", SEX_LABELS, chosen, columns=3)
-        why = "While it is not known, the parts of both sexes are asked."
-        return [heading("Which sex?"), row.control, quiet(why)]
+        sexes = [(sex, tr(label)) for sex, label in SEX_LABELS]
+        row = ChoiceRow("start-sex", sexes, chosen, columns=3)
+        why = tr("While it is not known, the parts of both sexes are asked.")
+        return [heading(tr("Which sex?")), row.control, quiet(why)]
 
     def _own_dangers(self) -> list[ft.Control]:
         role = self._role
@@ -193,9 +198,14 @@ class StartScreen:
             for one in earlier_reactions(self.tab.vault, self.animal.animal_id)
         )
         words = " · ".join(filter(None, (own_dangers(self.animal), *told)))
-        warned = [banner("start-cautions", words, Tone.NOTICE)] if words else []
+        warned: list[ft.Control] = (
+            [banner("start-cautions", words, Tone.NOTICE)] if words else []
+        )
         kind = self.animal.behaviour if is_kind(self.animal.behaviour) else ""
-        return [*warned, *([quiet(f"Behaviour: {kind}")] if kind else [])]
+        return [
+            *warned,
+            *([quiet(tr("Behaviour: {behaviour}", behaviour=kind))] if kind else []),
+        ]
 
     def _scopes(self) -> ft.Control:
         async def chosen(value: str) -> None:
@@ -206,12 +216,12 @@ class StartScreen:
             self._more.refresh()
 
         scopes = self._scopes_offered(self._role)
-        options = [(scope.value, SCOPE_LABELS[scope]) for scope in scopes]
+        options = [(scope.value, tr(SCOPE_LABELS[scope])) for scope in scopes]
         scope = self._scope.value
         return ChoiceRow("start-scope", options, chosen, scope, columns=3).control
 
     def _draw_more(self) -> ft.Control:
-        meaning = quiet(SCOPE_MEANING[self._scope])
+        meaning = quiet(tr(SCOPE_MEANING[self._scope]))
         if self._scope is not Scope.FOCUSED:
             return meaning
 
@@ -219,7 +229,7 @@ class StartScreen:
             self._focus = keys
 
         regions = regions_to_choose(self.animal, self.protocol, self._role)
-        options = [(region.region_id, region.label) for region in regions]
+        options = [(region.region_id, tr(region.label)) for region in regions]
         row = ToggleRow("start-focus", options, toggled, self._focus)
         return stack(meaning, row.control)
 
@@ -227,7 +237,7 @@ class StartScreen:
         async def chosen(value: str) -> None:
             self._setting, self._is_setting_chosen = value, True
 
-        options = [(setting.value, label) for setting, label in SETTING_LABELS.items()]
+        options = [(one.value, tr(label)) for one, label in SETTING_LABELS.items()]
         setting = self._setting
         self._where = ChoiceRow("start-setting", options, chosen, setting, columns=4)
         return self._where.control
@@ -235,10 +245,10 @@ class StartScreen:
     def _cautions(self) -> ft.Control:
         lines: list[ft.Control] = []
         for kind, texts in cautions_by_kind(self.protocol):
-            lines += [strong(kind), *(quiet(text) for text in texts)]
+            lines += [strong(tr(kind)), *(quiet(tr(text)) for text in texts)]
         about = caution_sources(self.protocol)
-        note = source_note("cautions", about, "Where these come from")
-        return section("Before touching it", *lines, note)
+        note = source_note("cautions", about, tr("Where these come from"))
+        return section(tr("Before touching it"), *lines, note)
 
     def _printing(self) -> ft.Control:
         """Offer a blank form of the species, for a day without power."""
@@ -253,7 +263,7 @@ class StartScreen:
             where = Setting(self._setting)
             return print_blank_form(loaded, scope, where, size, font, practice)
 
-        blank = Printable("blank-form", "Blank form for paper", made)
+        blank = Printable("blank-form", tr("Blank form for paper"), made)
         return print_button(self.tab, blank)
 
     async def _plan(self) -> None:
@@ -262,7 +272,7 @@ class StartScreen:
 
     async def _start(self) -> None:
         if self._scope is Scope.FOCUSED and not self._focus:
-            self.tab.tell("Choose the parts this exam is about.")
+            self.tab.tell(tr("Choose the parts this exam is about."))
             return
         order = ExamOrder(
             self.animal,

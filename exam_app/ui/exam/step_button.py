@@ -6,6 +6,7 @@ import flet as ft
 
 from exam_app.app import exam_sessions
 from exam_app.app.exam_editor import ExamEditor
+from exam_app.language.catalogue import tr
 from exam_app.ui.shell.page_controller import Tab
 from exam_app.ui.widgets.buttons import button
 
@@ -29,7 +30,7 @@ def step_button(tab: Tab, editor: ExamEditor) -> ft.Control:
             if not editor.view.current.is_settling:
                 await exam_sessions.redo(tab.session, editor)
 
-        label = f"Do again: {steps.again}"
+        label = tr("Do again: {step}", step=steps.again)
         icon = ft.Icons.REDO
         return button("exam-redo", label, again, kind="icon", icon=icon, size="thumb")
 
@@ -37,5 +38,5 @@ def step_button(tab: Tab, editor: ExamEditor) -> ft.Control:
         if not editor.view.current.is_settling:
             await exam_sessions.undo(tab.session, editor)
 
-    label, icon = f"Take back: {steps.back}", ft.Icons.UNDO
+    label, icon = tr("Take back: {step}", step=steps.back), ft.Icons.UNDO
     return button("exam-undo", label, back, kind="icon", icon=icon, size="thumb")

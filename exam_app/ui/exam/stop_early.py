@@ -7,6 +7,7 @@ from exam_app.app.exam_sessions import change, typed_in
 from exam_app.app.view.review_presenter import STOP_LABELS, stop_preview
 from exam_app.domain.exam.closing import stop_early
 from exam_app.domain.exam.exam import Exam, StopReason
+from exam_app.language.catalogue import tr
 from exam_app.ui.record.discarded import open_discarding
 from exam_app.ui.shell.own_sheet import OwnSheet
 from exam_app.ui.shell.page_controller import Tab
@@ -24,12 +25,12 @@ def open_stop_early(tab: Tab, editor: ExamEditor) -> None:
     async def ask() -> None:
         await open_discarding(tab, editor.exam.exam_id)
 
-    rows = [_reason(tab, editor, reason, label) for reason, label in STOP_LABELS]
+    rows = [_reason(tab, editor, reason, tr(label)) for reason, label in STOP_LABELS]
     tab.open_sheet(
-        "Stop early",
+        tr("Stop early"),
         stack(*rows, spacing=8),
-        quiet("What was done stays. Urgent signs still need their answer."),
-        button("stop-discard", "Begun by mistake: discard it", ask, kind="quiet"),
+        quiet(tr("What was done stays. Urgent signs still need their answer.")),
+        button("stop-discard", tr("Begun by mistake: discard it"), ask, kind="quiet"),
     )
 
 
@@ -42,8 +43,8 @@ def _reason(tab: Tab, editor: ExamEditor, reason: StopReason, label: str) -> ft.
 
 
 def _confirm(tab: Tab, editor: ExamEditor, reason: StopReason, label: str) -> None:
-    typed = typed_in(tab.session, editor, "stop", "Stop early")
-    note = text_field("stop-note", "More about it, if there is any", typed=typed)
+    typed = typed_in(tab.session, editor, "stop", tr("Stop early"))
+    note = text_field("stop-note", tr("More about it, if there is any"), typed=typed)
     sheet = OwnSheet(tab)
 
     async def confirmed() -> None:
@@ -61,7 +62,7 @@ def _confirm(tab: Tab, editor: ExamEditor, reason: StopReason, label: str) -> No
         note.control,
         button(
             "stop-confirm",
-            "Stop the exam",
+            tr("Stop the exam"),
             confirmed,
             icon=ft.Icons.FRONT_HAND_OUTLINED,
             kind="main",

@@ -27,7 +27,9 @@ from exam_app.domain.exam.finding_transitions import finding_origin
 from exam_app.domain.exam.findings import Call, Finding, Severity
 from exam_app.domain.lumps.lump_history import lump_line
 from exam_app.domain.protocol.protocol import split_key
+from exam_app.domain.wording.exam_wording import found_words, sign_words
 from exam_app.domain.wording.source_words import cited
+from exam_app.language.catalogue import to_translate, tr
 from exam_app.ui.finding.lump_sheet import beside_part, open_lump
 from exam_app.ui.finding.mark_place import mark_button
 from exam_app.ui.photographs.kept_sheet import (
@@ -44,8 +46,9 @@ from exam_app.ui.widgets.notices import ProblemNotice, Tone, banner
 from exam_app.ui.widgets.slot import Slot
 from exam_app.ui.widgets.texts import in_its_place, stack, strong
 
-_UNGRADED = (
-    "No grade is chosen for {}. Choose it below, or tap Done again to leave it out."
+_UNGRADED = to_translate(
+    "No grade is chosen for {finds}. Choose it below, or tap Done again to leave it "
+    "out."
 )
 
 
@@ -80,7 +83,7 @@ class DetailsSheet:
                 self.tab.session,
                 self.editor,
                 f"details-{found.finding_id}",
-                f"{found.words}: details",
+                tr("{finding}: details", finding=found_words(found)),
             ),
             saves_choices=True,
         )
@@ -124,7 +127,7 @@ class DetailsSheet:
             *self._first(),
             *self._lump(),
             *self._photographs(),
-            strong("Where"),
+            strong(tr("Where")),
             *self._mark(),
             *(drawn("place") if "place" in asked else []),
             *drawn("place-words", "since", "since-words", "extent", "note"),
@@ -132,8 +135,13 @@ class DetailsSheet:
 
     def card(self, more: OnClick) -> ft.Control:
         """Draw the little that is wanted most often, and the way to the rest."""
-        words = self.finding.words
-        rest = button(f"{self.stem}-more", f"More: {words}", more, kind="quiet")
+        words = found_words(self.finding)
+        rest = button(
+            f"{self.stem}-more",
+            tr("More: {finding}", finding=words),
+            more,
+            kind="quiet",
+        )
         drawn = stack(strong(words), self._call(), *self._first(), rest, spacing=8)
         return identified(f"{self.stem}-card", drawn)
 
@@ -148,7 +156,7 @@ class DetailsSheet:
     async def take_back(self) -> bool:
         """Take the find back; return whether it is."""
         made, session = region_changes.removed(self.find), self.tab.session
-        name = f"without: {self.finding.words}"
+        name = tr("without: {finding}", finding=found_words(self.finding))
         is_gone = await exam_sessions.change(session, self.editor, made, name)
         if is_gone:
             self.form.drop()
@@ -164,7 +172,7 @@ class DetailsSheet:
 
     async def _set(self, **details: Any) -> bool:  # noqa: ANN401
         made = region_changes.detailed(self.find, **details)
-        name = f"{self.finding.words}: details"
+        name = tr("{finding}: details", finding=found_words(self.finding))
         return await exam_sessions.change(self.tab.session, self.editor, made, name)
 
     async def _changed(self, name: str) -> None:
@@ -198,15 +206,18 @@ class DetailsSheet:
             self.leave()
 
         async def take_back() -> None:
-            words, sheet = self.finding.words, self.tab.sheet
+            words, sheet = found_words(self.finding), self.tab.sheet
             if await self.take_back():
                 self.tab.close_only(sheet)
-                self.tab.tell(f"Taken back: {words}. {self._without_grade()}".strip())
+                told = tr("Taken back: {finding}.", finding=words)
+                self.tab.tell(f"{told} {self._without_grade()}".strip())
 
         return ft.Row(
             [
-                button("finding-done", "Done", done, expand=3, kind="main tile"),
-                button("finding-remove", "Take back", take_back, expand=2, kind="tile"),
+                button("finding-done", tr("Done"), done, expand=3, kind="main tile"),
+                button(
+                    "finding-remove", tr("Take back"), take_back, expand=2, kind="tile"
+                ),
             ],
             spacing=12,
         )
@@ -218,7 +229,14 @@ class DetailsSheet:
         asked = in_its_place(stack(*self._view.controls("call")), not signs)
         if not signs:
             return asked
-        words = (f"URGENT: {one.label}. {answered_text(one)}" for one in signs)
+        words = (
+            tr(
+                "URGENT: {sign}. {answered}",
+                sign=sign_words(one),
+                answered=answered_text(one),
+            )
+            for one in signs
+        )
         said = banner(f"{self.stem}-urgent", "\n".join(words), Tone.URGENT)
         return ft.Stack([asked, said])
 
@@ -229,24 +247,20 @@ class DetailsSheet:
         """
         lacking = []
         for one in (self, *self.cards.values()):
-            found, term = (
-                finding_of(self.editor.exam, *one.find.findings[0]),
-                one.find.term,
-            )
+            found = finding_of(self.editor.exam, *one.find.findings[0])
+            term = one.find.term
             is_grade = term is not None and bool(term.scale_id) and not term.negates
             if found is not None and is_grade and not found.grades:
-                lacking.append(found.words)
-        return _UNGRADED.format(", ".join(lacking)) if lacking else ""
+                lacking.append(found_words(found))
+        return tr(_UNGRADED, finds=", ".join(lacking)) if lacking else ""
 
     @property
     def _scale_id(self) -> str:
         return self.find.term.scale_id if self.find.term else ""
 
     def _graded(self) -> list[ft.Control]:
-        scale, protocol = (
-            self.editor.protocol.scale(self._scale_id),
-            self.editor.protocol,
-        )
+        protocol = self.editor.protocol
+        scale = protocol.scale(self._scale_id)
         if scale is None:
             return []
         about = cited(protocol, (scale.source_id,), scale.provenance)
@@ -261,7 +275,9 @@ class DetailsSheet:
             open_lump(self.tab, self.editor, self.find)
 
         label = (
-            "Change size and feel" if self.finding.lump else "Size and feel of the lump"
+            tr("Change size and feel")
+            if self.finding.lump
+            else tr("Size and feel of the lump")
         )
         key = self.find.findings[0][0]
         beside = beside_part(lump_line(self.editor.exam, key, self.finding))
@@ -279,7 +295,7 @@ class DetailsSheet:
         for key, finding_id in self.find.findings:
             subject = Subject(key, finding_id)
             label = photograph_label(self.editor, subject)
-            side = SIDE_LABELS.get(split_key(key)[1], "")
+            side = tr(SIDE_LABELS.get(split_key(key)[1], ""))
             words = with_side(side, label) if len(self.find.findings) > 1 else label
             name = for_choice(f"{self.stem}-photograph", finding_id)
             opened = partial(self._open_photographs, subject)

@@ -19,7 +19,8 @@ from exam_app.app.view.later_details import put_off
 from exam_app.app.view.region_presenter import keys_of, label_of, step_name, term_label
 from exam_app.domain.animal.body_marks import BodyMark
 from exam_app.domain.protocol.protocol import Region, Term
-from exam_app.domain.wording.exam_wording import mark_words
+from exam_app.domain.wording.exam_wording import found_words, mark_words
+from exam_app.language.catalogue import to_translate, tr
 from exam_app.ui.exam.seen_earlier import open_seen_earlier, seen_earlier_button
 from exam_app.ui.finding.details import DetailsSheet
 from exam_app.ui.shell.page_controller import Tab
@@ -34,9 +35,9 @@ from exam_app.ui.widgets.texts import paragraph, quiet, side_by_side, stack, str
 
 _OWN_WORDS = Ask(
     "words",
-    "In your own words",
+    to_translate("In your own words"),
     lines=2,
-    required="Type what was found.",
+    required=to_translate("Type what was found."),
     identifier="finding-words",
 )
 
@@ -58,7 +59,7 @@ def open_terms(tab: Tab, editor: ExamEditor, region: Region) -> None:
     if len(keys) == 1:
         chosen(keys)
         return
-    title = f"{label_of(editor.exam, region)}: which side?"
+    title = tr("{part}: which side?", part=label_of(editor.exam, region))
     tab.open_sheet(title, *side_question("finding-side", keys, chosen))
 
 
@@ -79,7 +80,7 @@ class _Terms:
     def open(self) -> None:
         """Offer the region's terms as buttons, and a field for own words."""
         tab, editor, place = self.tab, self.editor, f"found-{'-'.join(self.keys)}"
-        label = self._name("own words of a finding")
+        label = self._name(tr("own words of a finding"))
         typed = exam_sessions.typed_in(tab.session, editor, place, label)
         view = FormView(Form((_OWN_WORDS,), typed=typed))
 
@@ -87,10 +88,14 @@ class _Terms:
             if view.is_complete() and await self._record(None, view.form["words"]):
                 typed.drop()
 
-        save = button("finding-words-save", "Save these words", save_words, kind="tile")
-        marked = [quiet(f"At {mark_words(self.mark)}")] if self.mark else []
+        save = button(
+            "finding-words-save", tr("Save these words"), save_words, kind="tile"
+        )
+        marked = (
+            [quiet(tr("At {place}", place=mark_words(self.mark)))] if self.mark else []
+        )
         tab.open_sheet(
-            self._name("what was found?"),
+            self._name(tr("what was found?")),
             *marked,
             self.listed(self.region.terms),
             *view.controls(),
@@ -121,10 +126,10 @@ class _Terms:
 
         return button(
             for_choice("finding-term", term.term_id),
-            term_label(self.editor.exam, term),
+            tr(term_label(self.editor.exam, term)),
             tapped,
             icon=ft.Icons.PRIORITY_HIGH if term.urgent_sign_id else None,
-            spoken="Urgent sign" if term.urgent_sign_id else None,
+            spoken=tr("Urgent sign") if term.urgent_sign_id else None,
             expand=1 if HANDS.gloved else None,
             kind="tile",
             size="hands",
@@ -144,7 +149,7 @@ class _Terms:
         return Found(self.region, ids, term)
 
     def _find_name(self, term: Term | None, words: str) -> str:
-        return self._name(term_label(self.editor.exam, term) if term else words)
+        return self._name(tr(term_label(self.editor.exam, term)) if term else words)
 
     async def _record(self, term: Term | None, words: str) -> bool:
         tab, editor, sheet = self.tab, self.editor, self.tab.sheet
@@ -153,13 +158,15 @@ class _Terms:
             return False
         findings = find.findings
         is_left = tab.sheet is not sheet
-        if not HANDS.gloved:
-            if not is_left:
-                open_details(tab, editor, self.region, findings, self.also())
+        if not HANDS.gloved and not is_left:
+            open_details(tab, editor, self.region, findings, self.also())
+        wants_grade = term is not None and bool(term.scale_id)
+        if not HANDS.gloved and not (is_left and wants_grade):
             return True
-        # Details need clean hands: the review asks for them.
+        # Details need clean hands, and a grade was not asked for on a sheet that was
+        # left before it came: the review asks.
         tab.close_only(sheet)
-        tab.tell(f"{name}. Details can follow in the review.")
+        tab.tell(tr("{finding}. Details can follow in the review.", finding=name))
         found_ids = tuple(finding_id for _, finding_id in findings)
         exam_id = editor.exam.exam_id
         await tab.save(lambda: put_off(tab.vault, exam_id, found_ids))
@@ -190,7 +197,7 @@ class _Also:
         if not self.others:
             return []
         return [
-            strong("Also found here"),
+            strong(tr("Also found here")),
             self._cells.control,
             self._drawn.control,
         ]
@@ -205,10 +212,10 @@ class _Also:
             self._cells.refresh()
             self._drawn.refresh()
 
-        label = term_label(self.terms.editor.exam, term)
+        label = tr(term_label(self.terms.editor.exam, term))
         named = pick(
             for_choice("finding-term", term.term_id),
-            f"Urgent: {label}" if term.urgent_sign_id else label,
+            tr("Urgent: {finding}", finding=label) if term.urgent_sign_id else label,
             tapped,
             is_chosen=term.term_id in self.cards,
             is_cell=True,
@@ -251,7 +258,7 @@ def open_details(
     """
     first = finding_of(editor.exam, *findings[0])
     if first is None:
-        tab.tell("This finding was taken back.")
+        tab.tell(tr("This finding was taken back."))
         return
     term = region.term(first.term_id)
     find = Found(region, findings, term)
@@ -259,12 +266,13 @@ def open_details(
 
     def ask_when() -> None:
         made = region_changes.detailed(find)
-        open_seen_earlier(tab, editor, first.words, made)
+        open_seen_earlier(tab, editor, first.words, words, made)
 
-    title = step_name(editor.exam, region, tuple(k for k, _ in findings), first.words)
+    words = found_words(first)
+    title = step_name(editor.exam, region, tuple(k for k, _ in findings), words)
     tab.open_sheet(
         title,
-        paragraph("Recorded. Everything below may be left open."),
+        paragraph(tr("Recorded. Everything below may be left open.")),
         *sheet.controls(also.controls() if also else ()),
         seen_earlier_button(ask_when),
         typed=sheet.form.typed,

@@ -23,7 +23,8 @@ from exam_app.domain.lumps.lump_history import (
     measured_words,
 )
 from exam_app.domain.lumps.lumps import Lump
-from exam_app.domain.wording.exam_wording import mark_words
+from exam_app.domain.wording.exam_wording import mark_words, summary_shown
+from exam_app.language.catalogue import to_translate, tr
 from exam_app.ui.shell.page_controller import Tab
 from exam_app.ui.widgets.buttons import button
 from exam_app.ui.widgets.form import FormView
@@ -31,7 +32,7 @@ from exam_app.ui.widgets.identifiers import identified
 from exam_app.ui.widgets.notices import ProblemNotice
 from exam_app.ui.widgets.texts import across, paragraph, quiet, stack, strong
 
-_TITLE = "Lump: size and feel"
+_TITLE = to_translate("Lump: size and feel")
 _MEASURED = ("typed", "unit", "tool")
 
 
@@ -48,7 +49,7 @@ def open_lump(tab: Tab, editor: ExamEditor, find: Found) -> None:
 
     saved = lump_form.texts_of(finding.lump if finding else None)
     name = f"lump-{finding_id}"
-    _LumpSheet(tab, editor, key, name, _TITLE, measured, made).open(saved)
+    _LumpSheet(tab, editor, key, name, tr(_TITLE), measured, made).open(saved)
 
 
 def open_lump_again(tab: Tab, editor: ExamEditor, earlier_id: str) -> None:
@@ -67,7 +68,9 @@ def open_lump_again(tab: Tab, editor: ExamEditor, earlier_id: str) -> None:
 
     # By the earlier one: what was typed is there when it is tapped again.
     name, marked = f"lump-again-{earlier_id}", mark_words(known.mark)
-    title = f"The same lump again{f': {marked}' if marked else ''}"
+    title = tr("The same lump again")
+    if marked:
+        title = tr("The same lump again: {place}", place=marked)
     _LumpSheet(tab, editor, known.key, name, title, measured, made).open({})
 
 
@@ -106,22 +109,26 @@ class _LumpSheet:
                 problem.say(_sentence(refusal))
                 return
             made = self.made(lump)
-            if await tab.change_and_close(editor, made, "lump: size and feel", typed):
-                tab.tell("The lump is recorded.")
+            if await tab.change_and_close(
+                editor, made, tr("lump: size and feel"), typed
+            ):
+                tab.tell(tr("The lump is recorded."))
 
         felt = (ask.name for ask in lump_form.ASKS if ask.name not in _MEASURED)
         tab.open_sheet(
             self.title,
             view.following(lambda: self._before(form)),
             *view.controls(*felt),
-            quiet("Two people's callipers can differ by centimetres on one lump."),
+            quiet(tr("Two people's callipers can differ by centimetres on one lump.")),
             typed=typed,
             grows=True,
             foot=[
                 # Above what is tapped, which stands at the foot and stays there.
                 problem.control,
                 *view.controls(*_MEASURED),
-                across(button("lump-save", "Save the lump", save, kind="main tile")),
+                across(
+                    button("lump-save", tr("Save the lump"), save, kind="main tile")
+                ),
             ],
         )
 
@@ -144,18 +151,22 @@ class _LumpSheet:
             said = compared(same.lump, lump) if same.lump and lump else ""
             return stack(_readings(same, lump), *beside_part(said), spacing=6)
         beside = lump_line(exam, self.key, replace(finding, lump=lump)) if lump else ""
-        told = [f"{f.date}: {f.summary}" for f in earlier_lumps(exam, self.key)]
+        protocol, before = self.editor.protocol, earlier_lumps(exam, self.key)
+        told = [f"{f.date}: {summary_shown(f, protocol)}" for f in before]
         if not told:
             return ft.Container()
-        lines: list[ft.Control] = [strong("Measured here before"), *map(quiet, told)]
+        lines: list[ft.Control] = [
+            strong(tr("Measured here before")),
+            *map(quiet, told),
+        ]
         return stack(*lines, *beside_part(beside), spacing=6)
 
 
 def _readings(before: EarlierFinding, now: Lump | None) -> ft.Control:
     """Lay both readings of one lump side by side, each with its tool and person."""
-    then = measured_words(before.lump) if before.lump else "not measured then"
-    said = measured_words(now) if now else "not typed yet"
-    columns = ((before.date, then), ("Now", said))
+    then = measured_words(before.lump) if before.lump else tr("not measured then")
+    said = measured_words(now) if now else tr("not typed yet")
+    columns = ((before.date, then), (tr("Now"), said))
     drawn: list[ft.Control] = [
         ft.Container(stack(strong(head), paragraph(words), spacing=2), expand=1)
         for head, words in columns
@@ -171,5 +182,5 @@ def beside_part(line: str) -> list[ft.Control]:
 
 def _sentence(refusal: ExamError) -> str:
     if isinstance(refusal, LumpSizeError | ReadingError):
-        return f"{str(refusal).capitalize()}. {refusal.advice}"
-    return refusal.advice
+        return f"{tr(str(refusal)).capitalize()}. {tr(refusal.advice)}"
+    return tr(refusal.advice)

@@ -28,6 +28,7 @@ from exam_app.app.view.mark_presenter import (
 )
 from exam_app.domain.animal.body_drawing import WIDTH, Body, BodyView, Point
 from exam_app.domain.animal.body_marks import BodyMark
+from exam_app.language.catalogue import to_translate, tr
 from exam_app.ui.shell.page_controller import Tab
 from exam_app.ui.shell.theme import CONTROL_HEIGHT, SCROLLS_NOTHING
 from exam_app.ui.widgets.body_picture import MARK_SIZE, marked_picture, width_within
@@ -51,7 +52,9 @@ _ARROWS = {
     "ArrowUp": (0, -1),
     "ArrowDown": (0, 1),
 }
-_KEYS = "Arrow keys move a cross, with Shift in small steps; Enter marks the place."
+_KEYS = to_translate(
+    "Arrow keys move a cross, with Shift in small steps; Enter marks the place."
+)
 
 
 def width_in(across: float, down: float, view: BodyView) -> int:
@@ -210,7 +213,7 @@ class MarkDrawing:
         view = self.drawn
         said = drawing_words(view, on_view(self._marks(), view))
         self._named.identifier = for_choice("mark-on", view.name)
-        self._named.label = f"{said}. {_KEYS}"
+        self._named.label = f"{said}. {tr(_KEYS)}"
 
     def _refresh(self) -> None:
         self._choices.refresh()
@@ -313,12 +316,12 @@ class MarkDrawing:
         if not self.closer:
             named = [name for name in VIEW_NAMES if name in self.body.views]
             return grid(
-                [self._choice(name, VIEW_NAMES[name]) for name in named], _COLUMNS
+                [self._choice(name, tr(VIEW_NAMES[name])) for name in named], _COLUMNS
             )
         shown = [self._choice(name, closer_label(name)) for name in self.closer]
         back = button(
             "mark-whole",
-            "Whole body",
+            tr("Whole body"),
             self._show_whole,
             kind="tile",
             size="thumb",
@@ -361,7 +364,7 @@ def _closer_button(drawing: MarkDrawing, offer: CloserOffer) -> ft.Semantics:
 
     return button(
         for_choice("mark-closer", offer.first),
-        f"Closer: {offer.label}",
+        tr("Closer: {part}", part=offer.label),
         shown,
         icon=ft.Icons.ZOOM_IN,
         kind="tile",

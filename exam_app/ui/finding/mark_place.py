@@ -14,8 +14,9 @@ from exam_app.app.view.mark_presenter import (
 )
 from exam_app.domain.animal.body_marks import BodyMark
 from exam_app.domain.exam.findings import Finding
-from exam_app.domain.wording.exam_wording import mark_words
+from exam_app.domain.wording.exam_wording import found_words, mark_words
 from exam_app.domain.wording.phrases import capital
+from exam_app.language.catalogue import tr
 from exam_app.protocols.bodies import is_drawn, load_body
 from exam_app.ui.finding.drawing_sheet import open_over_drawing
 from exam_app.ui.finding.mark_drawing import MarkDrawing, closer_buttons
@@ -36,7 +37,11 @@ def mark_button(tab: Tab, editor: ExamEditor, find: Found) -> list[ft.Control]:
     def opened() -> None:
         open_mark(tab, editor, find)
 
-    label = f"Move {mark_words(marked)}" if marked else "Mark it on the drawing"
+    label = (
+        tr("Move {mark}", mark=mark_words(marked))
+        if marked
+        else tr("Mark it on the drawing")
+    )
     icon = ft.Icons.PLACE_OUTLINED
     return [button("mark-open", label, opened, icon=icon, kind="tile")]
 
@@ -67,7 +72,9 @@ def open_mark(tab: Tab, editor: ExamEditor, find: Found) -> None:
     """Show the drawing to be tapped for one finding."""
     sheet = _MarkPlace(tab, editor, find)
     found = _findings(editor, find)
-    title = f"Mark: {found[0][2].words}" if found else "Mark"
+    title = tr("Mark")
+    if found:
+        title = tr("Mark: {finding}", finding=found_words(found[0][2]))
     open_over_drawing(tab, title, sheet.drawing.control, sheet.asked())
 
 
@@ -107,7 +114,7 @@ class _MarkPlace:
     def _draw(self) -> ft.Control:
         place = self.drawing.place
         if place is None:
-            how = "Tap where it is. Nothing is kept before you have confirmed it."
+            how = tr("Tap where it is. Nothing is kept before you have confirmed it.")
             ways = sharing_width(self._closer(), ROOM.sheet)
             return stack(quiet(how), *ways, spacing=8)
         key, finding_id, finding = self._meant(place)
@@ -121,12 +128,18 @@ class _MarkPlace:
 
         async def kept() -> None:
             made = region_changes.mark_placed(key, finding_id, place)
-            words = f"{finding.words}: {name}"
+            words = f"{found_words(finding)}: {name}"
             if await self.tab.change_and_close(self.editor, made, words, None):
-                self.tab.tell(f"{capital(name)} is kept.")
+                self.tab.tell(tr("{mark} is kept.", mark=capital(name)))
 
-        said = strong(f"{part}: {finding.words}. Another tap moves it.")
-        label = f"Keep {name}"
+        said = strong(
+            tr(
+                "{part}: {finding}. Another tap moves it.",
+                part=part,
+                finding=found_words(finding),
+            )
+        )
+        label = tr("Keep {mark}", mark=name)
         return stack(
             said,
             across(button("mark-keep", label, kept, kind="main tile", size="thumb")),

@@ -17,6 +17,7 @@ from exam_app.app.view.photograph_subjects import (
     photos_of,
     subject_words,
 )
+from exam_app.language.catalogue import tr
 from exam_app.ui.photographs.large_view import Pictured, open_large
 from exam_app.ui.photographs.take_sheet import open_take
 from exam_app.ui.photographs.thumbs import Thumbs
@@ -31,7 +32,7 @@ ICON = ft.Icons.PHOTO_CAMERA_OUTLINED
 def photograph_label(editor: ExamEditor, subject: Subject) -> str:
     """Say what the way to photographs leads to: how many there are, or to take one."""
     count = len(photos_of(editor.exam, subject))
-    return photographs(count) if count else "Add a photograph"
+    return photographs(count) if count else tr("Add a photograph")
 
 
 def open_photographs(tab: Tab, editor: ExamEditor, subject: Subject) -> None:
@@ -69,7 +70,7 @@ class _KeptSheet:
                 across(
                     button(
                         "photo-more",
-                        "Add a photograph",
+                        tr("Add a photograph"),
                         again,
                         icon=ICON,
                         kind="tile",
@@ -89,16 +90,23 @@ class _KeptSheet:
     async def _large(self, one: Pictured) -> None:
         async def take_out() -> None:
             made = taken_out(one.shown.photo.sha256)
-            words = f"Photograph taken out: {one.shown.photo.caption}"
+            words = tr(
+                "Photograph taken out: {caption}", caption=one.shown.photo.caption
+            )
             if await self._changed(made, words):
                 self.tab.tell(words, self._undo)
 
         out = button(
-            "photo-out", "Take it out", take_out, kind="tile", size="thumb", expand=1
+            "photo-out",
+            tr("Take it out"),
+            take_out,
+            kind="tile",
+            size="thumb",
+            expand=1,
         )
         say = button(
             "photo-say",
-            "Say otherwise",
+            tr("Say otherwise"),
             partial(self._say, one),
             kind="tile",
             size="thumb",
@@ -120,7 +128,7 @@ class _KeptSheet:
 
     def _say(self, one: Pictured) -> None:
         photo = one.shown.photo
-        label = f"What a photograph shows: {photo.caption}"
+        label = tr("What a photograph shows: {caption}", caption=photo.caption)
         typed = exam_sessions.typed_in(
             self.tab.session, self.editor, f"caption-{photo.sha256[:16]}", label
         )
@@ -131,10 +139,12 @@ class _KeptSheet:
                 return
             caption = view.form["caption"]
             made = described(replace(photo, caption=caption))
-            if await self._changed(made, f"Photograph: {caption}"):
+            if await self._changed(made, tr("Photograph: {caption}", caption=caption)):
                 typed.drop()
 
-        keep = button("photo-words-save", "Save these words", save, kind="main tile")
+        keep = button(
+            "photo-words-save", tr("Save these words"), save, kind="main tile"
+        )
         self.tab.open_sheet(
-            "What it shows", *view.controls(), across(keep), typed=typed
+            tr("What it shows"), *view.controls(), across(keep), typed=typed
         )

@@ -10,6 +10,7 @@ from dataclasses import dataclass
 import flet as ft
 
 from exam_app.app.view.photograph_presenter import ShownPhotograph
+from exam_app.language.catalogue import tr
 from exam_app.ui.shell.page_controller import Tab
 from exam_app.ui.widgets.buttons import button
 from exam_app.ui.widgets.identifiers import for_choice, identified
@@ -49,7 +50,7 @@ def open_large(
     close = leave or tab.close_sheet
     back = button(
         "photo-close",
-        "Back",
+        tr("Back"),
         close,
         kind="icon",
         icon=ft.Icons.ARROW_BACK,
@@ -74,7 +75,7 @@ def _large(number: int, one: Pictured) -> ft.Control:
     below = [strong(one.shown.date), quiet(one.shown.title, lines=2)]
     if one.content is None:
         picture: ft.Control = ft.Container(
-            quiet("This photograph has not come yet."),
+            quiet(tr("This photograph has not come yet.")),
             alignment=ft.Alignment.CENTER,
             expand=True,
         )
@@ -82,7 +83,11 @@ def _large(number: int, one: Pictured) -> ft.Control:
         image = ft.Image(
             src=one.content,
             fit=ft.BoxFit.CONTAIN,
-            semantics_label=f"Photograph, {one.shown.date}: {one.shown.title}",
+            semantics_label=tr(
+                "Photograph, {date}: {title}",
+                date=one.shown.date,
+                title=one.shown.title,
+            ),
             expand=True,
         )
         viewer = ft.InteractiveViewer(

@@ -16,6 +16,7 @@ from exam_app.app.view.photograph_presenter import (
 from exam_app.app.view.photograph_subjects import same_find_words
 from exam_app.domain.exam.exam import Exam
 from exam_app.domain.protocol.protocol import SpeciesProtocol
+from exam_app.language.catalogue import to_translate, tr
 from exam_app.ui.photographs.large_view import Pictured, open_large
 from exam_app.ui.photographs.thumbs import Thumbs
 from exam_app.ui.shell.page_controller import Tab
@@ -23,7 +24,7 @@ from exam_app.ui.widgets.buttons import button
 from exam_app.ui.widgets.identifiers import for_choice
 from exam_app.ui.widgets.notices import Tone, banner
 
-_WAYS_IN = (
+_WAYS_IN = to_translate(
     "They come by folder or file, never by codes: let the device hand over again that "
     "way, then receive from the folder."
 )
@@ -58,7 +59,7 @@ class _RecordPart:
         said = waiting_words(self.tab.vault, self.exam)
         if not said:
             return []
-        return [banner("photo-waits", f"{said}. {_WAYS_IN}", Tone.NOTICE)]
+        return [banner("photo-waits", f"{said}. {tr(_WAYS_IN)}", Tone.NOTICE)]
 
     async def _open(self, one: Pictured) -> None:
         session = self.tab.session
@@ -83,9 +84,11 @@ class _RecordPart:
             pair.sort(key=lambda each: each.shown.date)
             title = same_find_words(self.exam, one.shown.photo)
             back = partial(self._show, one, earlier)
-            open_large(self.tab, f"The same find: {title}", pair, leave=back)
+            open_large(
+                self.tab, tr("The same find: {title}", title=title), pair, leave=back
+            )
 
         name = for_choice("photo-beside", other.photo.sha256[:12])
-        label = f"Beside the one of {other.date[:10]}"
+        label = tr("Beside the one of {date}", date=other.date[:10])
         icon = ft.Icons.COMPARE
         return button(name, label, both, icon=icon, kind="tile", expand=1)

@@ -10,6 +10,7 @@ import flet as ft
 
 from exam_app.app.photographs import kept_picture
 from exam_app.app.view.photograph_presenter import ShownPhotograph
+from exam_app.language.catalogue import to_translate, tr
 from exam_app.ui.photographs.large_view import Pictured
 from exam_app.ui.shell.page_controller import Tab
 from exam_app.ui.shell.theme import CORNER
@@ -21,8 +22,8 @@ _WIDTH, _HEIGHT = 144, 108
 _PADDING = 6
 # What its pixels are unpacked to: a small picture takes little of a phone's memory.
 _UNPACKED = 320
-_WAITS = "waits: not here yet"
-_DAMAGED = "not shown: its file was damaged"
+_WAITS = to_translate("waits: not here yet")
+_DAMAGED = to_translate("not shown: its file was damaged")
 
 
 @dataclass(slots=True, repr=False)
@@ -89,14 +90,14 @@ class Thumbs:
                 height=_HEIGHT,
                 alignment=ft.Alignment.CENTER,
             )
-        lacking = _DAMAGED if one.is_here else _WAITS
+        lacking = tr(_DAMAGED if one.is_here else _WAITS)
         said = lacking if is_missing else one.photo.caption
         words = ft.Container(quiet(said, lines=3), width=_WIDTH)
         drawn = ft.OutlinedButton(
             content=ft.Column([picture, words], spacing=4, tight=True),
             on_click=tapped,
             disabled=content is None,
-            tooltip=f"Photograph, {one.date}: {one.title}",
+            tooltip=tr("Photograph, {date}: {title}", date=one.date, title=one.title),
             style=ft.ButtonStyle(
                 padding=_PADDING, shape=ft.RoundedRectangleBorder(radius=CORNER)
             ),

@@ -14,6 +14,7 @@ from exam_app.domain.exam.exam import claim_name, clauses_for, clauses_to_add, w
 from exam_app.domain.exam.region_states import Conclusion
 from exam_app.domain.exam.transitions import clause_words
 from exam_app.domain.protocol.protocol import Clause, Region, split_key
+from exam_app.language.catalogue import tr
 from exam_app.ui.shell.page_controller import Tab
 from exam_app.ui.widgets.buttons import button
 from exam_app.ui.widgets.identifiers import for_choice
@@ -51,8 +52,10 @@ class AddedPart:
         shown: list[ft.Control] = []
         if extra:
             shown = [
-                heading("Beyond a routine exam"),
-                quiet("Say it only of what was done. Read first when not to do it."),
+                heading(tr("Beyond a routine exam")),
+                quiet(
+                    tr("Say it only of what was done. Read first when not to do it.")
+                ),
             ]
         if len(extra) > 1:
             shown.append(ft.Row([self._every(extra)]))
@@ -66,7 +69,7 @@ class AddedPart:
         return stack(*shown) if shown else ft.Container()
 
     def _words(self, clause: Clause) -> str:
-        return clause_words(clause, words_for(self.editor.exam))
+        return tr(clause_words(clause, words_for(self.editor.exam)))
 
     def _every(self, extra: tuple[Clause, ...]) -> ft.Control:
         """Add all of them at once, or take all out again."""
@@ -77,9 +80,11 @@ class AddedPart:
 
         async def add() -> None:
             made = region_changes.added(region, ids, is_added=not is_added)
-            await self._change(made, "all taken out" if is_added else "all added")
+            await self._change(
+                made, tr("all taken out") if is_added else tr("all added")
+            )
 
-        label = "Take all of them out" if is_added else "Add all of them"
+        label = tr("Take all of them out") if is_added else tr("Add all of them")
         icon = ft.Icons.REMOVE if is_added else ft.Icons.ADD
         return button(
             for_choice("claim-add", "every"),
@@ -101,12 +106,12 @@ class AddedPart:
                 (clause.clause_id,),
                 is_added=not is_added,
             )
-            await self._change(made, "taken out" if is_added else "added")
+            await self._change(made, tr("taken out") if is_added else tr("added"))
 
-        label = "Take out of this exam" if is_added else "Add to this exam"
+        label = tr("Take out of this exam") if is_added else tr("Add to this exam")
         said: list[ft.Control] = [paragraph(self._words(clause))]
         if caution:
-            said.insert(0, quiet(f"Caution: {caution}"))
+            said.insert(0, quiet(tr("Caution: {caution}", caution=tr(caution))))
         return [
             *said,
             ft.Row(
@@ -134,13 +139,21 @@ class AddedPart:
             chosen = switched(self._kept, name, is_result=is_result)
             await keep(self.tab.session, species, chosen)
             self._slot.refresh()
-            self.tab.tell("Kept for the exams that are started from now on.")
+            self.tab.tell(tr("Kept for the exams that are started from now on."))
 
         if is_result:
-            said = f"“{clause.strike_as}”"
-            label = f"No longer {said} by habit" if in_every else f"Say {said} by habit"
+            said = f"“{tr(clause.strike_as)}”"
+            label = (
+                tr("No longer {said} by habit", said=said)
+                if in_every
+                else tr("Say {said} by habit", said=said)
+            )
         else:
-            label = "Not in every exam any more" if in_every else "In every exam here"
+            label = (
+                tr("Not in every exam any more")
+                if in_every
+                else tr("In every exam here")
+            )
         return button(
             for_choice("claim-always", clause.clause_id),
             label,
@@ -169,10 +182,10 @@ class AddedPart:
     def _too(self, clause: Clause, key: str) -> ft.Control:
         async def say() -> None:
             made = region_changes.said_again(key)
-            await self._change(made, "said with what was added")
+            await self._change(made, tr("said with what was added"))
 
-        side = SIDE_LABELS.get(split_key(key)[1], "")
-        label = with_side(side, "Say the sentence again, with this")
+        side = tr(SIDE_LABELS.get(split_key(key)[1], ""))
+        label = with_side(side, tr("Say the sentence again, with this"))
         name = for_choice("claim-too", f"{key}-{clause.clause_id}")
         return button(name, label, say, expand=1, kind="tile")
 

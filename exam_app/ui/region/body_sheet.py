@@ -8,6 +8,7 @@ import flet as ft
 from exam_app.app.exam_editor import ExamEditor
 from exam_app.app.view.body_presenter import (
     VIEW_LABELS,
+    Mark,
     key_words,
     marks,
     not_drawn,
@@ -16,6 +17,7 @@ from exam_app.app.view.body_presenter import (
 from exam_app.app.view.mark_presenter import marks_words, on_view, shown_marks
 from exam_app.app.view.region_presenter import label_of
 from exam_app.domain.animal.body_drawing import Body, BodyView
+from exam_app.language.catalogue import to_translate, tr
 from exam_app.protocols.bodies import is_drawn, load_body
 from exam_app.ui.finding.drawing_sheet import open_over_drawing
 from exam_app.ui.region.mark_sheet import open_marks
@@ -34,8 +36,15 @@ _WIDEST = 560
 # Between two drawings.
 GAP = 4
 _NARROWEST = 280
-_TAP_A_PART = "Tap a part; small ones in the lower drawing."
-_LEGEND = "Plain: open. Hatched: answered. Hatched both ways with !: finding."
+_SAID = {
+    Mark.FINDING: to_translate("finding"),
+    Mark.ANSWERED: to_translate("answered"),
+    Mark.OPEN: to_translate("open"),
+}
+_TAP_A_PART = to_translate("Tap a part; small ones in the lower drawing.")
+_LEGEND = to_translate(
+    "Plain: open. Hatched: answered. Hatched both ways with !: finding."
+)
 
 
 def has_body(editor: ExamEditor) -> bool:
@@ -53,7 +62,7 @@ def open_body(tab: Tab, editor: ExamEditor, take: Callable[[str], None]) -> None
     """
     body = load_body(editor.protocol.species)
     sheet = BodySheet(tab, editor, body, take)
-    open_over_drawing(tab, "Body", sheet.drawn, sheet.ways, sheet.below)
+    open_over_drawing(tab, tr("Body"), sheet.drawn, sheet.ways, sheet.below)
 
 
 def width_in(across: float, down: float, views: tuple[BodyView, ...]) -> int:
@@ -77,7 +86,7 @@ class BodySheet:
     take: Callable[[str], None]
     _view: str = "left"
     _is_list: bool = False
-    _name: ft.Text = field(default_factory=lambda: strong(_TAP_A_PART))
+    _name: ft.Text = field(default_factory=lambda: strong(tr(_TAP_A_PART)))
     _drawn: Slot = field(init=False)
     _below: Slot = field(init=False)
     _ways: Slot = field(init=False)
@@ -108,10 +117,12 @@ class BodySheet:
     def _draw_below(self) -> ft.Control:
         if self._is_list:
             return ft.Container()
-        return stack(quiet(_LEGEND), *self._others())
+        return stack(quiet(tr(_LEGEND)), *self._others())
 
     def _draw_ways(self) -> ft.Control:
-        turn = self._turn("The drawing" if self._is_list else "All parts as a list")
+        turn = self._turn(
+            tr("The drawing") if self._is_list else tr("All parts as a list")
+        )
         ways = sharing_width([self._mark(), turn], ROOM.sheet)
         name = identified("body-name", self._name, live=True)
         return stack(*([] if self._is_list else [name]), *ways, spacing=8)
@@ -121,7 +132,7 @@ class BodySheet:
             open_marks(self.tab, self.editor, self.take)
 
         return button(
-            "body-mark", "Mark what was found", opened, kind="tile", size="thumb"
+            "body-mark", tr("Mark what was found"), opened, kind="tile", size="thumb"
         )
 
     def _turn(self, label: str) -> ft.Semantics:
@@ -140,7 +151,7 @@ class BodySheet:
         """Offer every part and side as a button, for a keyboard or a screen reader."""
         exam, protocol = self.editor.exam, self.editor.protocol
         tiles = [
-            self._other(key, f"{key_words(exam, protocol, key)}: {mark.value}")
+            self._other(key, f"{key_words(exam, protocol, key)}: {tr(_SAID[mark])}")
             for key, mark in marks(exam, protocol).items()
         ]
         self._first = tiles[0]
@@ -184,7 +195,7 @@ class BodySheet:
 
         made = button(
             for_choice("body-view", name),
-            VIEW_LABELS[name],
+            tr(VIEW_LABELS[name]),
             chosen,
             kind="main tile" if name == self._view else "tile",
             expand=1,
@@ -194,7 +205,7 @@ class BodySheet:
 
     def _touched(self, key: str) -> None:
         exam, protocol = self.editor.exam, self.editor.protocol
-        said = key_words(exam, protocol, key) if key else _TAP_A_PART
+        said = key_words(exam, protocol, key) if key else tr(_TAP_A_PART)
         self._name.value = said
         send(self._name)
 
@@ -210,7 +221,7 @@ class BodySheet:
         if not tiles:
             return []
         row = side_by_side(*tiles, spacing=6)
-        return [quiet("Not on the drawing:"), row]
+        return [quiet(tr("Not on the drawing:")), row]
 
     def _other(self, part: str, label: str) -> ft.Semantics:
         def tapped() -> None:

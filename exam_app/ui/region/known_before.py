@@ -20,6 +20,9 @@ from exam_app.app.view.region_presenter import (
 from exam_app.domain.exam.findings import EarlierOutcome
 from exam_app.domain.exam.marks import NOT_FOUND_AGAIN, found_again
 from exam_app.domain.protocol.protocol import Region
+from exam_app.domain.wording.exam_wording import summary_shown
+from exam_app.domain.wording.kept_words import reason_shown
+from exam_app.language.catalogue import to_translate, tr
 from exam_app.ui.animal.history import history_way
 from exam_app.ui.animal.past_values import open_lines
 from exam_app.ui.finding.lump_sheet import open_lump_again
@@ -29,7 +32,7 @@ from exam_app.ui.widgets.exam_parts import sign_icon
 from exam_app.ui.widgets.identifiers import for_choice, for_region
 from exam_app.ui.widgets.texts import across, side_by_side
 
-KNOWN = "known from before"
+KNOWN = to_translate("known from before")
 
 
 def found_before(
@@ -48,7 +51,7 @@ def found_before(
         if editor.view.current.is_settling:
             return
         way = history_way(tab, editor.exam.animal.animal_id, editor.exam.exam_id)
-        title = f"{label_of(editor.exam, region)}: found before"
+        title = tr("{part}: found before", part=label_of(editor.exam, region))
         open_lines(tab, title, past_lines(history.found_in(keys)), way)
 
     name, icon = for_region(region.region_id, "before"), ft.Icons.HISTORY
@@ -68,8 +71,15 @@ def earlier_questions(
     for key in keys:
         for found in editor.view.regions[key].earlier:
             is_again = found.finding_id in again
-            said = ". Measured again in this exam." if is_again else ""
-            words = ft.Text(f"Found {found.date}: {found.summary}{said}", expand=True)
+            date, summary = found.date, summary_shown(found, editor.protocol)
+            said = tr("Found {date}: {summary}", date=date, summary=summary)
+            if is_again:
+                said = tr(
+                    "Found {date}: {summary}. Measured again in this exam.",
+                    date=date,
+                    summary=summary,
+                )
+            words = ft.Text(said, expand=True)
             shown.append(ft.Row([sign_icon(Sign.PARKED), words]))
             buttons = [
                 _outcome(tab, editor, found.finding_id, outcome, found.outcome)
@@ -87,7 +97,7 @@ def _measure(tab: Tab, editor: ExamEditor, finding_id: str) -> ft.Control:
         open_lump_again(tab, editor, finding_id)
 
     name = for_region(finding_id, "again")
-    return button(name, "Measure it again", opened, kind="tile")
+    return button(name, tr("Measure it again"), opened, kind="tile")
 
 
 def _outcome(
@@ -97,15 +107,16 @@ def _outcome(
     outcome: EarlierOutcome,
     chosen: EarlierOutcome | None,
 ) -> ft.Control:
+    label = tr(dict(OUTCOME_LABELS)[outcome])
+
     async def tapped() -> None:
         made = region_changes.earlier_answered((finding_id,), outcome)
-        await exam_sessions.change(
-            tab.session, editor, made, f"earlier finding: {outcome}"
-        )
+        step = tr("earlier finding: {outcome}", outcome=label.lower())
+        await exam_sessions.change(tab.session, editor, made, step)
 
     icon = ft.Icons.CHECK if outcome is chosen else None
     name = for_choice(for_region(finding_id, "earlier"), outcome.name.lower())
-    return button(name, dict(OUTCOME_LABELS)[outcome], tapped, icon=icon, kind="tile")
+    return button(name, label, tapped, icon=icon, kind="tile")
 
 
 def absent_offers(
@@ -115,9 +126,11 @@ def absent_offers(
 
     Known from an earlier exam, which says why; any other answer says that it is there.
     """
-    gone = dict.fromkeys(editor.exam.animal.absent, (KNOWN, KNOWN))
+    gone = dict.fromkeys(editor.exam.animal.absent, (KNOWN, tr(KNOWN)))
     for line in history_before(tab.vault, editor, tab.person.role).gone:
-        gone[line.key] = (line.text, f"{line.text}, said {day_words(line.at)}")
+        why = reason_shown(line.text)
+        said = tr("{reason}, said {day}", reason=why, day=day_words(line.at))
+        gone[line.key] = (line.text, said)
     return [
         _absent(tab, editor, region, answer, *gone[answer.key])
         for answer in answers
@@ -135,9 +148,13 @@ def _absent(
 ) -> ft.Control:
     async def tapped() -> None:
         made = region_changes.not_present((answer.key,), reason)
-        name = step_name(editor.exam, region, (answer.key,), "not present")
+        name = step_name(editor.exam, region, (answer.key,), tr("not present"))
         await exam_sessions.change(tab.session, editor, made, name)
 
-    side = f"{answer.side}: not present" if answer.side else "Not present"
+    side = (
+        tr("{side}: not present", side=tr(answer.side))
+        if answer.side
+        else tr("Not present")
+    )
     name = for_region(answer.key, "absent")
     return across(button(name, f"{side}, {words}", tapped, kind="tile"))

@@ -26,6 +26,7 @@ from exam_app.domain.exam.exam import keys_offered
 from exam_app.domain.protocol.protocol import Region, split_key
 from exam_app.domain.wording.exam_wording import mark_words
 from exam_app.domain.wording.phrases import capital
+from exam_app.language.catalogue import to_translate, tr
 from exam_app.protocols.bodies import load_body
 from exam_app.ui.finding.drawing_sheet import open_over_drawing
 from exam_app.ui.finding.finding_sheet import open_details, open_marked
@@ -40,8 +41,10 @@ from exam_app.ui.widgets.room import ROOM, sharing_width
 from exam_app.ui.widgets.slot import Slot
 from exam_app.ui.widgets.texts import across, quiet, stack, strong
 
-_HOW = "Tap where it is. Nothing is kept before you have confirmed the part."
-_LEGEND = (
+_HOW = to_translate(
+    "Tap where it is. Nothing is kept before you have confirmed the part."
+)
+_LEGEND = to_translate(
     "Disc: of this exam. Broken square: of an earlier one. Ring: not recorded yet."
 )
 
@@ -55,7 +58,7 @@ def open_marks(tab: Tab, editor: ExamEditor, take: Callable[[str], None]) -> Non
         take: Called with a part and side that is to be current, as ``eyes.left``.
     """
     sheet = _MarkSheet(tab, editor, take)
-    drawn, title = sheet.drawing.control, "Mark what was found"
+    drawn, title = sheet.drawing.control, tr("Mark what was found")
     open_over_drawing(tab, title, drawn, sheet.asked(), *sheet.listed())
 
 
@@ -81,7 +84,7 @@ class _MarkSheet:
     def listed(self) -> list[ft.Control]:
         """Return every mark as a line, with what its shapes mean."""
         lines = [self._line(one) for one in self._marks()]
-        return [quiet(_LEGEND), *lines] if lines else []
+        return [quiet(tr(_LEGEND)), *lines] if lines else []
 
     def asked(self) -> ft.Control:
         """Return what is asked of the place or the mark that was tapped."""
@@ -107,12 +110,14 @@ class _MarkSheet:
             return self._of_mark(tapped)
         place = self.drawing.place
         if place is None:
-            return quiet(_HOW)
+            return quiet(tr(_HOW))
         tiles = [
             self._part(one, is_first=not number)
             for number, one in enumerate(self.drawing.offered)
         ]
-        asked = strong(f"{capital(mark_words(place))}. Which part is it?")
+        asked = strong(
+            tr("{place}. Which part is it?", place=capital(mark_words(place)))
+        )
         more = [*tiles[1:], *closer_buttons(self.drawing, self._closer())]
         rows = [across(tiles[0]), *sharing_width(more, ROOM.sheet)]
         return stack(asked, *rows, spacing=8)
@@ -148,7 +153,7 @@ class _MarkSheet:
         first, *ways = self._ways(shown)
         if on_view((shown,), self.drawing.drawn):
             anew = self.drawing.take_as_new
-            ways.append(_offer("mark-new", "A new mark here", anew))
+            ways.append(_offer("mark-new", tr("A new mark here"), anew))
         rows = [ft.Row([first]), *sharing_width(ways, ROOM.sheet)]
         return stack(strong(shown.words), *rows, spacing=8)
 
@@ -156,22 +161,24 @@ class _MarkSheet:
         tab, editor, region = self.tab, self.editor, self._region(shown.key)
         is_asked = shown.key in keys_offered(editor.exam, editor.protocol)
         if region is None or not is_asked:
-            return [quiet("Its part is not in this exam.")]
+            return [quiet(tr("Its part is not in this exam."))]
         if not shown.is_earlier:
             found = ((shown.key, shown.finding_id),)
             opened = partial(open_details, tab, editor, region, found)
-            first = _offer("mark-finding", "Open this finding", opened, is_main=True)
+            first = _offer(
+                "mark-finding", tr("Open this finding"), opened, is_main=True
+            )
             return [first, self._photograph(shown)]
 
         def go() -> None:
             tab.close_sheet()
             self.take(shown.key)
 
-        told = _offer("mark-go", "Say what became of it", go)
+        told = _offer("mark-go", tr("Say what became of it"), go)
         if not shown.is_lump:
             return [told, self._photograph(shown)]
         again = partial(open_lump_again, tab, editor, shown.finding_id)
-        label = "Measure the same lump now"
+        label = tr("Measure the same lump now")
         first = _offer("mark-measure", label, again, is_main=True)
         return [first, told, self._photograph(shown)]
 

@@ -17,6 +17,7 @@ from exam_app.domain.exam.late_entries import regions_seen_earlier
 from exam_app.domain.exam.region_states import NOT_EXAMINED_REASONS, NOT_PRESENT_REASONS
 from exam_app.domain.protocol.protocol import Region, split_key
 from exam_app.domain.protocol.sex_limits import OTHER_SEX
+from exam_app.language.catalogue import in_english, to_translate, tr
 from exam_app.ui.exam.seen_earlier import open_seen_earlier
 from exam_app.ui.photographs.kept_sheet import open_photographs, photograph_label
 from exam_app.ui.shell.page_controller import Tab
@@ -26,7 +27,8 @@ from exam_app.ui.widgets.fields import text_field
 from exam_app.ui.widgets.identifiers import for_choice
 from exam_app.ui.widgets.texts import across
 
-Said = Callable[[str], Awaitable[bool]]
+Said = Callable[[str, str], Awaitable[bool]]
+"""Records a reason, given as it is stored and as it is shown."""
 
 
 def open_more(tab: Tab, editor: ExamEditor, region: Region) -> None:
@@ -39,7 +41,7 @@ def open_more(tab: Tab, editor: ExamEditor, region: Region) -> None:
     def chosen(sides: tuple[str, ...]) -> None:
         MoreSheet(tab, editor, region, sides).show()
 
-    title = f"{label_of(editor.exam, region)}: which side?"
+    title = tr("{part}: which side?", part=label_of(editor.exam, region))
     tab.open_sheet(title, *side_question("more-side", keys, chosen))
 
 
@@ -59,20 +61,20 @@ class MoreSheet:
         is_parked = all(exam.entry(key).is_parked for key in self.keys)
         rest = rest_offers(exam, self.region, self.keys)
         offers: list[tuple[str, str, Callable[[], object]]] = [
-            ("not-examined", "Not examined, because …", self._ask_not_examined),
-            ("partly", "Partly: something was not seen …", self._go_strike),
-            ("not-present", "Not present …", self._ask_not_present),
-            ("remark", "Remark: noted, not abnormal …", self._ask_remark),
+            ("not-examined", tr("Not examined, because …"), self._ask_not_examined),
+            ("partly", tr("Partly: something was not seen …"), self._go_strike),
+            ("not-present", tr("Not present …"), self._ask_not_present),
+            ("remark", tr("Remark: noted, not abnormal …"), self._ask_remark),
             *map(self._photographs, self.keys),
         ]
         if rest and not any(offer.asks for offer in rest):
-            offers.insert(0, ("rest", "The rest: no abnormality", self._rest))
+            offers.insert(0, ("rest", tr("The rest: no abnormality"), self._rest))
         if still_open:
-            label = "Take up again" if is_parked else "Later today"
+            label = tr("Take up again") if is_parked else tr("Later today")
             offers.append(("later", label, self._park))
         else:
-            offers.append(("open", "Open again: not answered yet", self._reopen))
-            offers.append(("earlier", "It was seen earlier …", self._ask_earlier))
+            offers.append(("open", tr("Open again: not answered yet"), self._reopen))
+            offers.append(("earlier", tr("It was seen earlier …"), self._ask_earlier))
         tiles: list[ft.Control] = [
             self._tile(for_choice("more-choice", key), label, made)
             for key, label, made in offers
@@ -83,7 +85,7 @@ class MoreSheet:
         subject = Subject(key)
         label = photograph_label(self.editor, subject)
         if len(self.keys) > 1:
-            label = with_side(SIDE_LABELS[split_key(key)[1]], label)
+            label = with_side(tr(SIDE_LABELS[split_key(key)[1]]), label)
         opened = partial(open_photographs, self.tab, self.editor, subject)
         return for_choice("photograph", key), label, opened
 
@@ -117,63 +119,70 @@ class MoreSheet:
         await exam_sessions.undo(self.tab.session, self.editor)
 
     def _ask_not_examined(self) -> None:
-        async def said(reason: str) -> bool:
+        async def said(reason: str, shown: str) -> bool:
             made = region_changes.not_examined(self.keys, reason)
-            return await self._conclude(made, f"not examined, {reason}")
+            name = tr("not examined, {reason}", reason=shown)
+            return await self._conclude(made, name)
 
-        self._ask("not examined, because", NOT_EXAMINED_REASONS, said)
+        what = to_translate("not examined, because")
+        self._ask(what, NOT_EXAMINED_REASONS, said)
 
     def _ask_not_present(self) -> None:
-        async def said(reason: str) -> bool:
+        async def said(reason: str, shown: str) -> bool:
             made = region_changes.not_present(self.keys, reason)
-            return await self._conclude(made, f"not present, {reason}")
+            name = tr("not present, {reason}", reason=shown)
+            return await self._conclude(made, name)
 
         reasons = [
             reason
             for reason in NOT_PRESENT_REASONS
             if reason != OTHER_SEX or self.region.sexes
         ]
-        self._ask("not present, because", reasons, said)
+        self._ask(to_translate("not present, because"), reasons, said)
 
     def _ask_remark(self) -> None:
-        async def said(text: str) -> bool:
+        async def said(text: str, _shown: str) -> bool:
             made = region_changes.remark(self.keys, text)
-            return await self._change(made, "remark")
+            return await self._change(made, tr("remark"))
 
         kept = self.editor.exam.entry(self.keys[0]).remark
-        self._ask("remark", (), said, kept)
+        self._ask(to_translate("remark"), (), said, kept)
 
     def _ask(
         self, what: str, reasons: Sequence[str], said: Said, kept: str = ""
     ) -> None:
         name = f"more-{what.partition(',')[0].replace(' ', '-')}-{'-'.join(self.keys)}"
-        typed = exam_sessions.typed_in(
-            self.tab.session, self.editor, name, self._name(what)
-        )
+        title = self._name(tr(what))
+        typed = exam_sessions.typed_in(self.tab.session, self.editor, name, title)
         words = text_field(
-            "more-words", "In your own words", value=kept, lines=2, typed=typed
+            "more-words", tr("In your own words"), value=kept, lines=2, typed=typed
         )
 
         async def kept_by(reason: str) -> None:
             """Keep a reason, and with it what was typed beside it."""
             more = words.value if words.value != kept else ""
-            if await said(f"{reason}: {more}" if more else reason):
+            text, shown = reason, tr(reason)
+            if more:
+                text, shown = f"{reason}: {more}", f"{shown}: {more}"
+            if await said(text, shown):
                 typed.drop()
 
         tiles = [self._reason(n, reason, kept_by) for n, reason in enumerate(reasons)]
 
         async def save() -> None:
             if words.value or kept:
-                if await said(words.value):
+                if await said(words.value, words.value):
                     typed.drop()
             else:
-                words.show_problem("Type a few words, or choose above.")
+                words.show_problem(tr("Type a few words, or choose above."))
 
         self.tab.open_sheet(
-            self._name(what),
+            title,
             *tiles,
             words.control,
-            across(button("more-words-save", "Save these words", save, kind="tile")),
+            across(
+                button("more-words-save", tr("Save these words"), save, kind="tile")
+            ),
             typed=typed,
         )
 
@@ -181,7 +190,9 @@ class MoreSheet:
         def made(exam: Exam, edit: Edit) -> Exam:
             return regions_seen_earlier(exam, edit.protocol, self.keys, edit.by)
 
-        open_seen_earlier(self.tab, self.editor, self._name(""), made)
+        with in_english():
+            place = self._name("")
+        open_seen_earlier(self.tab, self.editor, place, self._name(""), made)
 
     async def _go_strike(self) -> None:
         self.tab.close_sheet()
@@ -191,7 +202,7 @@ class MoreSheet:
     async def _rest(self) -> None:
         strikes = Strikes(self.tab.session, self.editor, self.region)
         if strikes.leaves_nothing():
-            self.tab.tell(NOTHING_SEEN)
+            self.tab.tell(tr(NOTHING_SEEN))
             return
         offers = rest_offers(self.editor.exam, self.region, self.keys)
         out = strikes.parted()
@@ -201,16 +212,16 @@ class MoreSheet:
             out.instead,
             out.denied or None,
         )
-        await self._conclude(made, "the rest, no abnormality")
+        await self._conclude(made, tr("the rest, no abnormality"))
 
     async def _park(self) -> None:
         keys = open_keys(self.editor.exam, self.keys)
         parked = not all(self.editor.exam.entry(key).is_parked for key in keys)
         made = region_changes.later(keys, parked=parked)
-        await self._change(made, "later today" if parked else "taken up again")
+        await self._change(made, tr("later today") if parked else tr("taken up again"))
 
     async def _reopen(self) -> None:
-        await self._change(region_changes.open_again(self.keys), "not answered yet")
+        await self._change(region_changes.open_again(self.keys), tr("not answered yet"))
 
     def _reason(
         self, number: int, reason: str, said: Callable[[str], Awaitable[None]]
@@ -219,4 +230,4 @@ class MoreSheet:
             await said(reason)
 
         name = for_choice("more-reason", str(number))
-        return self._tile(name, reason.capitalize(), tapped)
+        return self._tile(name, tr(reason).capitalize(), tapped)

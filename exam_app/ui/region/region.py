@@ -29,6 +29,7 @@ from exam_app.domain.exam.denials import has_own_words
 from exam_app.domain.exam.exam import Exam
 from exam_app.domain.protocol.protocol import Region
 from exam_app.domain.wording.phrases import capital
+from exam_app.language.catalogue import to_translate, tr
 from exam_app.ui.day import day
 from exam_app.ui.exam.exam_foot import exam_shortcuts, foot_buttons, more_button
 from exam_app.ui.exam.exam_zone import LastRows, rows_of_part
@@ -55,11 +56,9 @@ from exam_app.ui.widgets.texts import (
 
 async def build(tab: Tab, exam_id: str, region_id: str) -> Screen:
     """Build the screen of one region of an open exam."""
-    try:
-        editor = await exam_sessions.open_exam(tab.session, exam_id)
-    except exam_sessions.ExamNotHereError as refusal:
-        tab.tell(refusal.advice)
-        return await day.build(tab)
+    editor = await day.exam_or_day(tab, exam_id)
+    if isinstance(editor, Screen):
+        return editor
     region = editor.protocol.region(region_id)
     if region is None or not keys_of(editor.exam, editor.protocol, region):
         raise UnknownItemError(region_id)
@@ -81,7 +80,7 @@ async def build(tab: Tab, exam_id: str, region_id: str) -> Screen:
     name, keys = editor.exam.animal.name, exam_shortcuts(tab, editor)
     return Screen(
         title=label_of(editor.exam, region),
-        subtitle=f"{name}, {editor.protocol.label.lower()}",
+        subtitle=f"{name}, {tr(editor.protocol.label).lower()}",
         back=f"/exam/{exam_id}",
         pinned=[urgent_list.banner_slot(tab, editor)],
         body=[
@@ -116,8 +115,9 @@ def _drawing_zone(
 def _what_to_do(exam: Exam, region: Region) -> list[ft.Control]:
     lines: list[ft.Control] = [paragraph(text) for text in prompts(exam, region)]
     if region.awake_limits:
-        lines.append(quiet(f"Cannot be seen: {' '.join(region.awake_limits)}"))
-    return [section("What to do", *lines)] if lines else []
+        limits = " ".join(map(tr, region.awake_limits))
+        lines.append(quiet(tr("Cannot be seen: {limits}", limits=limits)))
+    return [section(tr("What to do"), *lines)] if lines else []
 
 
 def _next(tab: Tab, editor: ExamEditor, region: Region) -> ft.Control:
@@ -129,7 +129,11 @@ def _next(tab: Tab, editor: ExamEditor, region: Region) -> ft.Control:
 
     return across(
         button(
-            "exam-next", "Next open part", go, icon=ft.Icons.ARROW_FORWARD, kind="tile"
+            "exam-next",
+            tr("Next open part"),
+            go,
+            icon=ft.Icons.ARROW_FORWARD,
+            kind="tile",
         )
     )
 
@@ -143,11 +147,11 @@ class StrikePart:
     """
 
     REASONS: ClassVar[tuple[str, ...]] = (
-        "refused",
-        "unsafe",
-        "could not be seen",
-        "no equipment",
-        "outside my training: for the veterinarian",
+        to_translate("refused"),
+        to_translate("unsafe"),
+        to_translate("could not be seen"),
+        to_translate("no equipment"),
+        to_translate("outside my training: for the veterinarian"),
     )
 
     tab: Tab
@@ -178,11 +182,14 @@ class StrikePart:
         if not lines:
             return ft.Container()
         title, said = (
-            ("What do your own words deny?", "Tap it; then record the rest above.")
+            (
+                tr("What do your own words deny?"),
+                tr("Tap it; then record the rest above."),
+            )
             if asks
             else (
-                "Something was not seen?",
-                "Strike it and give the reason; the button records the rest.",
+                tr("Something was not seen?"),
+                tr("Strike it and give the reason; the button records the rest."),
             )
         )
         shown: list[ft.Control] = [heading(title), quiet(said), *lines]
@@ -202,11 +209,13 @@ class StrikePart:
         state = self._state(clause_id, reason)
         action = button(
             for_choice("strike", clause_id),
-            f"{words}\n{state}",
+            f"{tr(words)}\n{state}",
             tapped,
             icon=icon,
             expand=1,
-            spoken="Take it back in" if reason else "Strike this: it was not seen",
+            spoken=tr("Take it back in")
+            if reason
+            else tr("Strike this: it was not seen"),
             kind="tile",
         )
         return ft.Row([action])
@@ -223,12 +232,17 @@ class StrikePart:
 
     def _state(self, clause_id: str, reason: str) -> str:
         if reason == DENIED:
-            return "DENIED by what was found"
+            return tr("DENIED by what was found")
         if reason and reason == self._result(clause_id):
-            return f"{reason.upper()}, in place of this"
+            return tr("{result}, in place of this", result=tr(reason).upper())
         if reason:
-            return f"NOT SEEN: {reason}"
-        return "Tap if your words deny it" if self._asks() else "Tap if it was not seen"
+            shown = tr(reason) if reason in self.REASONS else reason
+            return tr("NOT SEEN: {reason}", reason=shown)
+        return (
+            tr("Tap if your words deny it")
+            if self._asks()
+            else tr("Tap if it was not seen")
+        )
 
     def _strike(self, clause_id: str, reason: str) -> None:
         self._strikes.strike(clause_id, reason)
@@ -242,7 +256,7 @@ class StrikePart:
                 self._strike(clause_id, reason)
 
             name = for_choice("strike-reason", str(number))
-            return across(button(name, capital(reason), chosen, kind="tile"))
+            return across(button(name, capital(tr(reason)), chosen, kind="tile"))
 
         result = self._result(clause_id)
         offered = (
@@ -251,13 +265,13 @@ class StrikePart:
             *self.REASONS,
         )
         tiles = [tile_of(n, reason) for n, reason in enumerate(offered)]
-        self.tab.open_sheet("Not so, because", paragraph(words), *tiles)
+        self.tab.open_sheet(tr("Not so, because"), paragraph(tr(words)), *tiles)
 
     def _record_buttons(self) -> list[ft.Control]:
         keys = keys_of(self.editor.exam, self.editor.protocol, self.region)
         choices = side_choices(keys) if len(keys) > 1 else ((keys[0], ""),)
         buttons = [self._record_button(choice, name, keys) for choice, name in choices]
-        label = strong("Answered otherwise already. Record this instead:")
+        label = strong(tr("Answered otherwise already. Record this instead:"))
         return [label, ft.Row(buttons, spacing=10)]
 
     def _record_button(
@@ -268,16 +282,16 @@ class StrikePart:
 
         where = self.region.region_id if choice == BOTH else choice
         identifier = for_region(where, "normal-rest")
-        label = normal_label(name, len(self._strikes.parted().struck))
+        label = normal_label(tr(name), len(self._strikes.parted().struck))
         return button(identifier, label, record, expand=1, kind="main tile")
 
     async def _record(self, keys: tuple[str, ...]) -> None:
         if self._strikes.leaves_nothing():
-            self.tab.tell(NOTHING_SEEN)
+            self.tab.tell(tr(NOTHING_SEEN))
             return
         out = self._strikes.parted()
         made = region_changes.what_is_left(keys, out.struck, out.instead, out.denied)
-        what = "partly examined" if out.struck else "no abnormality"
+        what = tr("partly examined") if out.struck else tr("no abnormality")
         name = step_name(self.editor.exam, self.region, keys, what)
         if await exam_sessions.change(self.tab.session, self.editor, made, name):
             self._strikes.settle()

@@ -25,6 +25,8 @@ from exam_app.app.view.rest_presenter import (
 )
 from exam_app.domain.exam.marks import open_earlier
 from exam_app.domain.protocol.protocol import Region
+from exam_app.domain.wording.exam_wording import summary_shown
+from exam_app.language.catalogue import tr
 from exam_app.ui.exam.handling_warnings import warnings_beside, words_beside
 from exam_app.ui.finding import finding_sheet
 from exam_app.ui.region.known_before import (
@@ -70,19 +72,22 @@ class RegionRow:
         is_chosen: bool = False,
     ) -> ft.Control:
         """Draw the part in one line, with its answers; see ``exam_parts.line``."""
-        answers = self.zone.answers()
+        answers, protocol = self.zone.answers(), self.editor.protocol
         said: list[ft.Control] = [
             identified(for_region(key, "state"), quiet(words, lines=1), expand=True)
             for key, words in answered_words(answers)
         ]
         said += [
-            ft.Container(quiet(f"{one.date}: {one.summary}", lines=1), expand=True)
+            ft.Container(
+                quiet(f"{one.date}: {summary_shown(one, protocol)}", lines=1),
+                expand=True,
+            )
             for key in self.keys
             for one in open_earlier(self.editor.exam)
             if one.key == key
         ]
         if is_beyond_routine(self.editor.exam, self.region, self.keys):
-            said = [ft.Container(quiet("not part of a routine exam", lines=1))]
+            said = [ft.Container(quiet(tr("not part of a routine exam"), lines=1))]
         signs = {answer.sign for answer in answers}
         sign = next(s for s in _FIRST if s in signs)
         if warned := words_beside(self.editor, self.region):
@@ -112,13 +117,13 @@ class RegionRow:
         parts += [*asked, *before] if asked else []
         parts += absent_offers(self.tab, self.editor, self.region, answers)
         if is_beyond_routine(self.editor.exam, self.region, self.keys):
-            said = "Not part of a routine exam; open it to add what was done."
+            said = tr("Not part of a routine exam; open it to add what was done.")
             if self.is_alone:
-                said = "Not part of a routine exam; add below what was done."
+                said = tr("Not part of a routine exam; add below what was done.")
             parts.append(quiet(said))
         else:
             rest = self.zone.rest_offers()
-            parts += [quiet(with_side(offer.side, offer.text)) for offer in rest]
+            parts += [quiet(with_side(tr(offer.side), offer.text)) for offer in rest]
         return card(for_region(self.region.region_id, "row"), parts)
 
     def _head(self, *more: ft.Control) -> list[ft.Control]:
@@ -138,8 +143,8 @@ class RegionRow:
         if is_beyond_routine(self.editor.exam, self.region, self.keys):
             return []
         is_open = bool(open_keys(self.editor.exam, self.keys))
-        words = "Not answered yet. One tap records what is not struck below."
-        return [quiet(words if is_open else "Answered, as it stands here.")]
+        words = tr("Not answered yet. One tap records what is not struck below.")
+        return [quiet(words if is_open else tr("Answered, as it stands here."))]
 
     def _title(self, *more: ft.Control) -> ft.Control:
         action = ft.TextButton(
@@ -148,7 +153,9 @@ class RegionRow:
                 spacing=4,
             ),
             on_click=self.zone.open_part,
-            tooltip=f"{self.zone.name}: what to look at, feel and listen to",
+            tooltip=tr(
+                "{part}: what to look at, feel and listen to", part=self.zone.name
+            ),
             style=ft.ButtonStyle(padding=ft.Padding.symmetric(vertical=8)),
         )
         identifier = for_region(self.region.region_id, "open")
@@ -158,7 +165,7 @@ class RegionRow:
         return ft.Row([*row, *more])
 
     def _said(self, answer: Answer) -> list[ft.Control]:
-        side = f"{answer.side}: " if answer.side else ""
+        side = f"{tr(answer.side)}: " if answer.side else ""
         said = [
             self._finding(answer, one.finding_id, f"{side}{one.text}", one.is_urgent)
             for one in answer.findings

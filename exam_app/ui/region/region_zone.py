@@ -39,6 +39,7 @@ from exam_app.app.view.rest_presenter import (
 from exam_app.domain.exam.denials import rest_claims
 from exam_app.domain.protocol.protocol import Region, split_key
 from exam_app.domain.protocol.sex_limits import OTHER_SEX, kin_keys, rival_keys
+from exam_app.language.catalogue import to_translate, tr
 from exam_app.ui.finding import finding_sheet
 from exam_app.ui.region import more_sheet
 from exam_app.ui.shell.page_controller import Tab
@@ -47,6 +48,8 @@ from exam_app.ui.widgets.hands import HANDS
 from exam_app.ui.widgets.identifiers import for_choice, for_region
 from exam_app.ui.widgets.room import ROOM, SPACE, rows_that_fit
 from exam_app.ui.widgets.texts import across, quiet
+
+_SEXES = {"female": to_translate("female"), "male": to_translate("male")}
 
 Say = Callable[[], Awaitable[None]]
 Opens = Callable[[Tab, ExamEditor, Region], None]
@@ -123,10 +126,10 @@ class RegionZone:
         """Make the buttons of what else can be said: a finding, or why not."""
         finding = for_region(self.region.region_id, "finding")
         more = for_region(self.region.region_id, "more")
-        find = self._way(finding, "Finding", finding_sheet.open_terms)
+        find = self._way(finding, tr("Finding"), finding_sheet.open_terms)
         if is_beyond_routine(self.editor.exam, self.region, self.keys):
             return [find]
-        return [find, self._way(more, "Other", more_sheet.open_more)]
+        return [find, self._way(more, tr("Other"), more_sheet.open_more)]
 
     def _way(self, identifier: str, words: str, opens: Opens) -> ft.Semantics:
         async def tapped() -> None:
@@ -168,10 +171,10 @@ class RegionZone:
             else:
                 await self._say((offer.key,), self.strikes.now(), asked=True)
 
-        label = "The rest …" if asks_first else "The rest: no abnormality"
+        label = tr("The rest …") if asks_first else tr("The rest: no abnormality")
         return button(
             for_region(offer.key, "rest"),
-            with_side(offer.side, label),
+            with_side(tr(offer.side), label),
             tapped,
             expand=1,
             spoken=offer.text,
@@ -183,11 +186,15 @@ class RegionZone:
         async def tapped() -> None:
             await self._say_of_open(keys, offer.left_out)
 
-        side = "Both" if len(keys) > 1 else SIDE_LABELS.get(split_key(keys[0])[1], "")
+        side = (
+            tr("Both")
+            if len(keys) > 1
+            else tr(SIDE_LABELS.get(split_key(keys[0])[1], ""))
+        )
         name = for_region(self.region.region_id, "result")
         return button(
             for_choice(name, offer.clause_id),
-            with_side(side, offer.label),
+            with_side(side, tr(offer.label)),
             tapped,
             expand=1,
             kind="tile",
@@ -214,7 +221,9 @@ class RegionZone:
         return not any(exam.entry(key).is_answered for key in (*rivals, *kin))
 
     def _ask_sex(self, keys: tuple[str, ...], left_out: Struck) -> None:
-        tab, sexes = self.tab, " or ".join(self.region.sexes)
+        tab = self.tab
+        known = (_SEXES.get(sex, sex) for sex in self.region.sexes)
+        sexes = tr(" or ").join(map(tr, known))
 
         async def own() -> None:
             tab.close_sheet()
@@ -223,15 +232,20 @@ class RegionZone:
         async def other() -> None:
             tab.close_sheet()
             made = region_changes.not_present(self.keys, OTHER_SEX)
-            name = step_name(self.editor.exam, self.region, self.keys, "not present")
+            name = step_name(
+                self.editor.exam, self.region, self.keys, tr("not present")
+            )
             await exam_sessions.change(tab.session, self.editor, made, name)
 
-        yes = f"Yes, {sexes}: no abnormality"
-        no = "No: not present, other sex"
+        yes = tr("Yes, {sexes}: no abnormality", sexes=sexes)
+        no = tr("No: not present, other sex")
         tab.open_sheet(
-            f"{self.name}: is it {sexes}?",
+            tr("{part}: is it {sexes}?", part=self.name, sexes=sexes),
             quiet(
-                "The sex is not noted. Parts of one sex rule out those of the other."
+                tr(
+                    "The sex is not noted. "
+                    "Parts of one sex rule out those of the other."
+                )
             ),
             across(button("sex-own", yes, own, kind="main tile", size="hands")),
             across(button("sex-other", no, other, kind="tile", size="hands")),
@@ -248,7 +262,7 @@ class RegionZone:
         strikes, exam = self.strikes, self.editor.exam
         out = parted(self.region, left_out)
         if len(out.struck) == len(claims(exam, self.region)):
-            self.tab.tell(NOTHING_SEEN)
+            self.tab.tell(tr(NOTHING_SEEN))
             return
         what = deed(exam, self.region, keys, left_out)
         name = step_name(exam, self.region, keys, what)
@@ -269,10 +283,12 @@ class RegionZone:
             return []
         if len(sayable) == 1:
             answer = sayable[0]
-            return [self._normal(answer.key, answer.side)]
+            return [self._normal(answer.key, tr(answer.side))]
         first = self._pointed_at() or BOTH
         return [
-            self._normal(choice, side) if choice == first else self._only(choice, side)
+            self._normal(choice, tr(side))
+            if choice == first
+            else self._only(choice, tr(side))
             for choice, side in side_choices(self.keys)
             if not HANDS.gloved or choice in (first, BOTH)
         ]
@@ -313,7 +329,7 @@ class RegionZone:
 
     def _spoken(self, side: str) -> str:
         name = f"{self.name}, {side.lower()}" if side else self.name
-        return f"{name}: no abnormality found"
+        return tr("{part}: no abnormality found", part=name)
 
     def _saying(self, choice: str) -> Say:
         async def tapped() -> None:

@@ -19,6 +19,7 @@ from exam_app.app.view.round_presenter import cell_text
 from exam_app.domain.animal.history import PastValue
 from exam_app.domain.errors import ExamError
 from exam_app.domain.exam.exam import Exam
+from exam_app.language.catalogue import to_translate, tr
 from exam_app.ui.shell.page_controller import Tab
 from exam_app.ui.widgets.buttons import button
 from exam_app.ui.widgets.fields import Field, text_field
@@ -42,9 +43,9 @@ def is_readable(
     try:
         fill_cell(row.exam, edit, column, cell.value, last)
     except ExamError as refusal:
-        reason = getattr(refusal, "reason", "")
+        reason = tr(getattr(refusal, "reason", ""))
         stop = "" if reason.endswith((".", "?")) else "."
-        cell.show_problem(f"{reason}{stop} {refusal.advice}".lstrip(". "))
+        cell.show_problem(f"{reason}{stop} {tr(refusal.advice)}".lstrip(". "))
         return False
     return True
 
@@ -65,12 +66,13 @@ async def set_cursor(cell: Field) -> None:
     await cell.entry.focus()  # type: ignore[no-untyped-call]
 
 
-TAG_LABEL, NEXT_TAG_LABEL = "Tag or mark", "Next tag or mark"
-TAG_MISSING = "Type the tag, or a mark the animal is known by."
+TAG_LABEL = to_translate("Tag or mark")
+NEXT_TAG_LABEL = to_translate("Next tag or mark")
+TAG_MISSING = to_translate("Type the tag, or a mark the animal is known by.")
 _CELL_WIDTH = 230
 _FIRST_DRAWN_SECONDS = 0.5
 _REDRAWN_SECONDS = 0.1
-_NEXT = "Next animal"
+_NEXT = to_translate("Next animal")
 
 
 @dataclass(slots=True, repr=False)
@@ -108,25 +110,29 @@ class RowEntry:
     def __post_init__(self) -> None:
         """Begin with what was typed before and not stored."""
         self._kept = exam_sessions.typed_in(
-            self.tab.session, self.group, "row", "Row in hand"
+            self.tab.session, self.group, "row", tr("Row in hand")
         )
         self._begun = self._kept.value("of")
-        self._head = ft.Text(_NEXT, theme_style=ft.TextThemeStyle.TITLE_LARGE)
+        self._head = ft.Text(tr(_NEXT), theme_style=ft.TextThemeStyle.TITLE_LARGE)
         self._urgent = Slot(self._draw_urgent)
         self._tag = text_field(
             "round-tag",
-            TAG_LABEL,
-            hint="Tab or Enter begins the row; a tag reader that types works here.",
+            tr(TAG_LABEL),
+            hint=tr("Tab or Enter begins the row; a tag reader that types works here."),
             size="hands",
             on_submit=self._entered_tag,
             on_blur=self._left_tag,
             typed=self._kept,
         )
         self._begins = button(
-            "round-begin", "Begin this animal", self._begin, kind="main", size="hands"
+            "round-begin",
+            tr("Begin this animal"),
+            self._begin,
+            kind="main",
+            size="hands",
         )
         self._ends = button(
-            "round-next", "Done, next animal", self._done, kind="main", size="hands"
+            "round-next", tr("Done, next animal"), self._done, kind="main", size="hands"
         )
         self._body = ft.Container(self._draw_cells())
         self._show_state()
@@ -178,7 +184,9 @@ class RowEntry:
 
     def _show_state(self) -> None:
         row = self.row
-        self._head.value = f"In hand: {row.exam.animal.name}" if row else _NEXT
+        self._head.value = (
+            tr("In hand: {name}", name=row.exam.animal.name) if row else tr(_NEXT)
+        )
         # Two buttons in one place: a tap counts for what it said when it went down.
         self._begins.visible, self._ends.visible = row is None, row is not None
 
@@ -193,7 +201,9 @@ class RowEntry:
         if before and before != tag:
             texts = (self._kept.value(cell.name) for cell in self._cells.values())
             said = "; ".join(filter(None, texts))
-            self.tab.tell(f"Typed for {before} and not stored: {said}")
+            self.tab.tell(
+                tr("Typed for {tag} and not stored: {said}", tag=before, said=said)
+            )
             self._kept.drop()
             for cell in self._cells.values():
                 self._write(cell, "")
@@ -223,7 +233,7 @@ class RowEntry:
     def _draw_cells(self) -> ft.Control:
         before = self._cells
         self._cells = {c.key: before.get(c.key) or self._cell(c) for c in self.columns}
-        sentences = [quiet(c.sentence) for c in self.columns if c.sentence]
+        sentences = [quiet(tr(c.sentence)) for c in self.columns if c.sentence]
         narrow = [
             ft.Container(self._cells[c.key].control, width=_CELL_WIDTH)
             for c in self.columns
@@ -243,8 +253,8 @@ class RowEntry:
 
         return text_field(
             for_choice("round-cell", column.key.replace(":", "-")),
-            column.label,
-            hint=column.hint,
+            tr(column.label),
+            hint=tr(column.hint),
             keyboard=ft.KeyboardType.VISIBLE_PASSWORD,
             size="hands",
             on_submit=entered,
@@ -261,12 +271,12 @@ class RowEntry:
         async def whole() -> None:
             await self.tab.go(f"/exam/{row.exam.exam_id}")
 
-        label = "URGENT SIGN: answer it in this animal's exam"
+        label = tr("URGENT SIGN: answer it in this animal's exam")
         return button("round-urgent", label, whole, kind="main", size="hands")
 
     async def _entered_tag(self) -> None:
         if not self._tag.value:
-            self._tag.show_problem(TAG_MISSING)
+            self._tag.show_problem(tr(TAG_MISSING))
             return
         await self._left_tag()
         await set_cursor_after(self._cells[self.columns[0].key], _REDRAWN_SECONDS)
@@ -299,7 +309,7 @@ class RowEntry:
         if self._is_stored(column):
             return True
         if row is None:
-            cell.show_problem("Type the tag first, and Enter.")
+            cell.show_problem(tr("Type the tag first, and Enter."))
             return False
         vital = row.protocol.vital(column.name)
         last = last_weight(self.tab.vault, row, vital, self.tab.person.role)
@@ -316,7 +326,7 @@ class RowEntry:
             return fill_cell(exam, edit, column, typed, last)
 
         signs = len(row.exam.urgent)
-        said = f"{row.exam.animal.name}: {column.label}"
+        said = f"{row.exam.animal.name}: {tr(column.label)}"
         if not await exam_sessions.change(self.tab.session, row, made, said):
             return False
         if cell.entry.error:

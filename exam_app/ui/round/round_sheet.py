@@ -11,7 +11,7 @@ from typing import Any
 
 import flet as ft
 
-from exam_app.app import exam_sessions, round_exams
+from exam_app.app import round_exams
 from exam_app.app import round_exams as round_shelf
 from exam_app.app.exam_editor import ExamEditor
 from exam_app.app.forms.round_cells import Column
@@ -27,6 +27,7 @@ from exam_app.app.view.round_presenter import (
 )
 from exam_app.domain.animal.signalment import species_words
 from exam_app.domain.exam.exam import Exam, words_for
+from exam_app.language.catalogue import tr
 from exam_app.paper.fonts import Font
 from exam_app.paper.printing import print_round
 from exam_app.paper.sheet import PageSize
@@ -62,7 +63,7 @@ def open_columns(
 ) -> None:
     """Ask which columns the round has beside the required ones."""
     free = {_plain(c.key): c for c in offered if not c.is_required}
-    required = [column.label for column in offered if column.is_required]
+    required = [tr(column.label) for column in offered if column.is_required]
     wanted = [_plain(column.key) for column in now if not column.is_required]
 
     async def toggled(plain: tuple[str, ...]) -> None:
@@ -74,14 +75,15 @@ def open_columns(
         await on_choose(tuple(free[key].key for key in wanted))
         tab.close_only(sheet)
 
-    options = [(key, column.label) for key, column in free.items()]
-    begin = button("round-columns-done", "Begin", done, kind="main", size="hands")
+    always = ", ".join(required)
+    options = [(key, tr(column.label)) for key, column in free.items()]
+    begin = button("round-columns-done", tr("Begin"), done, kind="main", size="hands")
     row = ToggleRow("round-column", options, toggled, tuple(wanted), "hands")
     tab.open_sheet(
-        "What is asked of every animal?",
-        paragraph(f"Always: {', '.join(required)}. Choose what else."),
+        tr("What is asked of every animal?"),
+        paragraph(tr("Always: {columns}. Choose what else.", columns=always)),
         row.control,
-        quiet("A column chosen is answered in every row, by a value or a reason."),
+        quiet(tr("A column chosen is answered in every row, by a value or a reason.")),
         foot=[across(begin)],
     )
 
@@ -102,24 +104,32 @@ def open_closing(
 
     pin = Pin(tab, "round-pin", signed, autofocus=tab.is_wide)
     tab.open_sheet(
-        "Close and sign the finished rows",
+        tr("Close and sign the finished rows"),
         paragraph(
-            "Each finished row becomes a signed record of its own. Open rows stay open."
+            tr(
+                "Each finished row becomes a signed record of its own. "
+                "Open rows stay open."
+            )
         ),
         pin.field.control,
-        button("round-sign", "Sign and close", pin.sign, kind="main", size="hands"),
+        button("round-sign", tr("Sign and close"), pin.sign, kind="main", size="hands"),
     )
 
 
 def _say(tab: Tab, found: round_shelf.Closed) -> None:
-    closed = f"Closed and signed: {len(found.names)}."
+    closed = tr("Closed and signed: {count}.", count=len(found.names))
     if not found.refused:
         tab.tell(closed)
         return
     still = "\n".join(found.refused)
+    still_open = tr("Still open: {count}", count=len(found.refused))
     tab.open_sheet(
-        "What stays open",
-        banner("round-said", f"{closed} Still open: {len(found.refused)}", Tone.NOTICE),
+        tr("What stays open"),
+        banner(
+            "round-said",
+            f"{closed} {still_open}",
+            Tone.NOTICE,
+        ),
         paragraph(still),
     )
 
@@ -133,11 +143,9 @@ _WIDE = 1200
 
 async def build(tab: Tab, exam_id: str) -> Screen:
     """Build the sheet of the round that belongs to a group's exam."""
-    try:
-        group = await exam_sessions.open_exam(tab.session, exam_id)
-    except exam_sessions.ExamNotHereError as refusal:
-        tab.tell(refusal.advice)
-        return await day.build(tab)
+    group = await day.exam_or_day(tab, exam_id)
+    if isinstance(group, Screen):
+        return group
     sheet = RoundSheet(tab, group)
     await sheet.go_on()
     return sheet.screen()
@@ -189,7 +197,7 @@ class RoundSheet:
         body = [entry, self._counts.control, self._list.control] if is_wide else [entry]
         close, more = self._close_button(), self._more_button()
         return Screen(
-            title=f"Round: {animal.name}",
+            title=tr("Round: {name}", name=animal.name),
             subtitle=" · ".join(
                 filter(None, (species_words(animal.species), animal.place))
             ),
@@ -222,7 +230,7 @@ class RoundSheet:
             self.tab.start(self._entry.begin_typing())
 
     def _close_button(self) -> ft.Semantics:
-        label = "Close finished rows"
+        label = tr("Close finished rows")
         if self._is_wide:
             return button("round-close", label, self._close, kind="main", size="hands")
         return button(
@@ -232,26 +240,33 @@ class RoundSheet:
     def _more_button(self) -> ft.Semantics:
         icon = ft.Icons.MORE_VERT
         return button(
-            "round-more", "More", self._open_more, kind="icon", icon=icon, size="thumb"
+            "round-more",
+            tr("More"),
+            self._open_more,
+            kind="icon",
+            icon=icon,
+            size="thumb",
         )
 
     def _open_more(self) -> None:
         """Offer what is seldom needed; closing too, while an animal is in hand."""
         row = self._entry.row
         offers: list[tuple[str, str, Callable[[], Any]]] = [
-            ("round-words", "In words: one animal, one line", self._words()),
-            ("group-facts", "Group numbers", self._facts),
-            ("round-columns", "What is asked of every animal", self._ask_columns),
-            ("round-open", "Whole group", self._way(self.group)),
-            ("round-print", "Print", self._print),
+            ("round-words", tr("In words: one animal, one line"), self._words()),
+            ("group-facts", tr("Group numbers"), self._facts),
+            ("round-columns", tr("What is asked of every animal"), self._ask_columns),
+            ("round-open", tr("Whole group"), self._way(self.group)),
+            ("round-print", tr("Print"), self._print),
         ]
         if row is not None:
             name = row.exam.animal.name
-            offers.insert(0, ("round-whole", f"{name}: whole exam", self._way(row)))
+            offers.insert(
+                0, ("round-whole", tr("{name}: whole exam", name=name), self._way(row))
+            )
             if not self._is_wide:
-                offers.append(("round-close", "Close finished rows", self._close))
+                offers.append(("round-close", tr("Close finished rows"), self._close))
         self.tab.open_sheet(
-            "Round",
+            tr("Round"),
             *(
                 across(button(name, words, tapped, kind="tile"))
                 for name, words, tapped in offers
@@ -268,7 +283,7 @@ class RoundSheet:
             return print_round(self.tab.vault, *round_, size, font)
 
         self.tab.close_sheet()
-        open_print(self.tab, [Printable("round", "Round sheet", made)])
+        open_print(self.tab, [Printable("round", tr("Round sheet"), made)])
 
     def _way(self, editor: ExamEditor) -> Callable[[], Awaitable[None]]:
         return self.tab.way(f"/exam/{editor.exam.exam_id}")
@@ -313,10 +328,12 @@ class RoundSheet:
         rows = [row for _, row in self._rows]
         if not rows:
             return nothing_yet(
-                "No row is open. Each animal that is begun will stand here until it "
-                "is done."
+                tr(
+                    "No row is open. Each animal that is begun will stand here until "
+                    "it is done."
+                )
             )
-        return stack(heading("Open rows"), *(self._line(row) for row in rows))
+        return stack(heading(tr("Open rows")), *(self._line(row) for row in rows))
 
     def _line(self, row: RoundRow) -> ft.Control:
         async def go_on() -> None:
@@ -324,7 +341,7 @@ class RoundSheet:
 
         sign = ft.Icons.PRIORITY_HIGH if row.is_urgent else ft.Icons.EDIT_NOTE
         icon = sign if row.open else ft.Icons.CHECK_CIRCLE
-        still = f"OPEN: {row.open}" if row.open else "finished"
+        still = tr("OPEN: {points}", points=row.open) if row.open else tr("finished")
         words = " · ".join(filter(None, (row.shown, still)))
         name = for_choice("round-row", row.name.replace(" ", "-"))
         title = name_with_concern(row.name, row.has_bitten)

@@ -19,6 +19,7 @@ from exam_app.app.forms.round_cells import NOTE, Column, fill_cell
 from exam_app.app.queries.bite_concerns import name_with_concern, those_with_concern
 from exam_app.app.view.exam_places import asked_places
 from exam_app.domain.exam.exam import Exam
+from exam_app.language.catalogue import tr
 from exam_app.store.repositories.rows import concern_of
 from exam_app.ui.exam.exam_foot import urgent_button
 from exam_app.ui.exam.exam_list import ShortList
@@ -81,20 +82,25 @@ class RowByThumb:
     def __post_init__(self) -> None:
         """Ask for a tag, with what was typed of it before."""
         typed = exam_sessions.typed_in(
-            self.tab.session, self.group, "row", "Row in hand"
+            self.tab.session, self.group, "row", tr("Row in hand")
         )
         self._tag = text_field(
             "round-tag",
-            TAG_LABEL,
+            tr(TAG_LABEL),
             size="thumb",
             on_submit=self._entered,
             typed=typed,
         )
         self._begins = across(
-            button("round-begin", "Begin this animal", self._begin, kind="main tile")
+            button(
+                "round-begin",
+                tr("Begin this animal"),
+                self._begin,
+                kind="main tile",
+            )
         )
         self._ends = across(
-            button("round-next", "Done, next animal", self._done, kind="main tile")
+            button("round-next", tr("Done, next animal"), self._done, kind="main tile")
         )
         self._head = Slot(self._draw_head)
         self._body = Slot(self._draw_body, expand=True)
@@ -170,20 +176,25 @@ class RowByThumb:
         # Two buttons in one place: a tap counts for what it said when it went down.
         self._begins.visible, self._ends.visible = not has_row, has_row
         self._zone.visible = not has_row or self._is_end
-        self._tag.entry.label = NEXT_TAG_LABEL if has_row else TAG_LABEL
+        self._tag.entry.label = tr(NEXT_TAG_LABEL) if has_row else tr(TAG_LABEL)
         for control in (self._begins, self._ends, self._zone):
             send(control)
 
     # What is drawn
 
     def _draw_head(self) -> ft.Control:
-        name = f"In hand: {self._name(self.row)}" if self.row else "Next animal"
+        name = (
+            tr("In hand: {name}", name=self._name(self.row))
+            if self.row
+            else tr("Next animal")
+        )
         named = identified("round-in-hand", strong(name))
         said = stack(named, self.counts(), spacing=0)
         said.expand = True
         leave: list[ft.Control] = []
         if self.row is not None:
-            label, spoken = "Other animal", "Another animal; this row stays open"
+            label = tr("Other animal")
+            spoken = tr("Another animal; this row stays open")
             other = button(
                 "round-leave", label, self._leave, spoken=spoken, size="thumb"
             )
@@ -219,7 +230,7 @@ class RowByThumb:
 
         def draw() -> ft.Control:
             said, icon = row.exam.remark, ft.Icons.EDIT_NOTE
-            words = f"{NOTE.label}: {said}" if said else NOTE.label
+            words = f"{tr(NOTE.label)}: {said}" if said else tr(NOTE.label)
             tile = button(
                 "round-note", words, ask, kind="tile", size="thumb", icon=icon
             )
@@ -228,7 +239,7 @@ class RowByThumb:
         return Slot(draw, row.view.steps).control
 
     def _ask_note(self, row: ExamEditor) -> None:
-        typed = exam_sessions.typed_in(self.tab.session, row, "note", NOTE.label)
+        typed = exam_sessions.typed_in(self.tab.session, row, "note", tr(NOTE.label))
         ask = Ask("words", NOTE.label, hint=NOTE.hint, lines=2)
         form = Form((ask,), "round-note", {"words": row.exam.remark}, typed=typed)
 
@@ -236,13 +247,13 @@ class RowByThumb:
             return fill_cell(exam, edit, NOTE, form["words"])
 
         async def save() -> None:
-            name = f"{row.exam.animal.name}: {NOTE.label}"
+            name = f"{row.exam.animal.name}: {tr(NOTE.label)}"
             await self.tab.change_and_close(row, made, name, typed)
 
         self.tab.open_sheet(
-            f"{NOTE.label}: {row.exam.animal.name}",
+            f"{tr(NOTE.label)}: {row.exam.animal.name}",
             *FormView(form).controls(),
-            button("round-note-save", "Save", save, kind="lead", size="hands"),
+            button("round-note-save", tr("Save"), save, kind="lead", size="hands"),
             typed=typed,
         )
 
@@ -260,7 +271,7 @@ class RowByThumb:
     async def _begin_typed(self) -> None:
         """Begin the row of the tag, once the row in hand is all answered."""
         if not self._tag.value:
-            self._tag.show_problem(TAG_MISSING)
+            self._tag.show_problem(tr(TAG_MISSING))
             return
         async with self._turn:
             tag = self._tag.value

@@ -192,7 +192,7 @@ class _Upkeep:
             # Whoever is stopped before writing the new code down is asked again.
             vault.settings.put("recovery_confirmed", value=False)
             vault.go_over(new, progress)
-            return stored_exams.KEY_CHANGED
+            return tr(stored_exams.KEY_CHANGED)
 
         work = await self._carry_out(tr("Changing the data key"), step)
         if work is not None and work.is_good:

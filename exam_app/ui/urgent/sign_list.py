@@ -9,9 +9,10 @@ from exam_app.app.exam_editor import ExamEditor
 from exam_app.app.forms.form import Ask, Form
 from exam_app.app.region_changes import SIGN_ID, examiner_bitten
 from exam_app.app.view.urgent_groups import first_sign, sign_groups, signs_named
-from exam_app.domain.exam.exam import words_for
+from exam_app.domain.exam.exam import Exam, words_for
 from exam_app.domain.exam.review import sign_label
 from exam_app.domain.protocol.urgent_signs import UrgentSign
+from exam_app.language.catalogue import in_english, to_translate, tr
 from exam_app.ui.shell.page_controller import Tab
 from exam_app.ui.urgent.urgent_list import open_urgent_answer, open_urgent_list
 from exam_app.ui.visit.bite_sheet import open_bites
@@ -26,12 +27,12 @@ from exam_app.ui.widgets.texts import across, heading, quiet, stack
 
 _ELSE = Ask(
     "words",
-    "Something else urgent",
+    to_translate("Something else urgent"),
     lines=2,
-    required="Type what is urgent.",
+    required=to_translate("Type what is urgent."),
     identifier="urgent-words",
 )
-_NOT_LISTED = "No sign has these words. Say it in your own words below."
+_NOT_LISTED = to_translate("No sign has these words. Say it in your own words below.")
 _THREE_FROM = 560
 _LAYOUT_GAP = 8
 
@@ -46,11 +47,13 @@ class _SignList:
 
     def __init__(self, tab: Tab, editor: ExamEditor) -> None:
         self._tab, self._editor = tab, editor
-        self._typed = exam_sessions.typed_in(tab.session, editor, "urgent", _ELSE.label)
+        self._typed = exam_sessions.typed_in(
+            tab.session, editor, "urgent", tr(_ELSE.label)
+        )
         self._words = FormView(Form((_ELSE,), typed=self._typed))
         self._search = text_field(
             "urgent-find",
-            "Find a sign by a word",
+            tr("Find a sign by a word"),
             autofocus=tab.is_wide,
             on_change=self._narrowed,
             on_submit=self._take_only_one,
@@ -60,14 +63,14 @@ class _SignList:
     def open(self) -> None:
         """Lay the sheet over the screen."""
         self._tab.open_sheet(
-            "What is urgent?",
+            tr("What is urgent?"),
             *self._answers(),
             even_rows(self._first(), 2, ROOM.sheet),
             self._search.control,
             self._listed.control,
             *self._words.controls(),
-            across(_tile("urgent-words-save", "This is urgent", self._own_words)),
-            quiet("A veterinarian decides; this makes sure that one is told."),
+            across(_tile("urgent-words-save", tr("This is urgent"), self._own_words)),
+            quiet(tr("A veterinarian decides; this makes sure that one is told.")),
             typed=self._typed,
             grows=True,
         )
@@ -81,7 +84,11 @@ class _SignList:
         def answer() -> None:
             open_urgent_list(tab, editor)
 
-        label = f"Answer: {waiting} open" if waiting else "Answers so far"
+        label = (
+            tr("Answer: {waiting} open", waiting=waiting)
+            if waiting
+            else tr("Answers so far")
+        )
         return [across(_tile("urgent-answer", label, answer))]
 
     def _first(self) -> list[ft.Control]:
@@ -93,7 +100,7 @@ class _SignList:
         first, bite = first_sign(exam, protocol), protocol.sign(SIGN_ID)
         tiles = [self._sign(first)] if first else []
         if bite is not None:
-            tiles.append(self._bitten(sign_label(bite, words_for(exam))))
+            tiles.append(self._bitten(_stored_label(bite, exam)))
         return tiles
 
     def _draw_groups(self) -> ft.Control:
@@ -101,12 +108,12 @@ class _SignList:
         if self._search.value:
             found = signs_named(exam, protocol, self._search.value)
             if not found:
-                return identified("urgent-none", quiet(_NOT_LISTED), live=True)
+                return identified("urgent-none", quiet(tr(_NOT_LISTED)), live=True)
             return self._in_rows([self._found(sign) for sign in found])
         groups = sign_groups(exam, protocol, self._editor.view.current.place)
         parts = (
             stack(
-                heading(group.heading, is_small=True),
+                heading(tr(group.heading), is_small=True),
                 self._in_rows([self._sign(sign) for sign in group.signs]),
                 spacing=_LAYOUT_GAP,
             )
@@ -124,7 +131,7 @@ class _SignList:
         async def tapped() -> None:
             await _noticed(self._tab, self._editor, sign, "")
 
-        label = sign_label(sign, words_for(self._editor.exam))
+        label = tr(sign_label(sign, words_for(self._editor.exam)))
         return _tile(for_choice(name, sign.sign_id), label, tapped)
 
     def _found(self, sign: UrgentSign) -> ft.Control:
@@ -137,14 +144,14 @@ class _SignList:
         tab, editor = self._tab, self._editor
 
         async def tapped() -> None:
-            sheet, told = tab.sheet, "examiner bitten or scratched"
+            sheet, told = tab.sheet, tr("examiner bitten or scratched")
             is_made = await exam_sessions.change(
                 tab.session, editor, examiner_bitten(label), told
             )
             if is_made and tab.sheet is sheet:
                 open_bites(tab, editor)
 
-        words, icon = "I was bitten or scratched", ft.Icons.PAN_TOOL_OUTLINED
+        words, icon = tr("I was bitten or scratched"), ft.Icons.PAN_TOOL_OUTLINED
         return _tile("urgent-bitten", words, tapped, icon)
 
     async def _take_only_one(self) -> None:
@@ -169,12 +176,21 @@ def _tile(
     return button(identifier, words, on_click, icon=icon, kind="tile", size="hands")
 
 
+def _stored_label(sign: UrgentSign, exam: Exam) -> str:
+    """Name a sign as the record does: in English."""
+    with in_english():
+        return sign_label(sign, words_for(exam))
+
+
 async def _noticed(
     tab: Tab, editor: ExamEditor, sign: UrgentSign | None, words: str
 ) -> bool:
-    label = sign_label(sign, words_for(editor.exam)) if sign else words
+    label = _stored_label(sign, editor.exam) if sign else words
+    shown = tr(label) if sign else words
     made, sheet = region_changes.urgent_noticed(sign, words, label), tab.sheet
-    if not await exam_sessions.change(tab.session, editor, made, f"urgent: {label}"):
+    if not await exam_sessions.change(
+        tab.session, editor, made, tr("urgent: {sign}", sign=shown)
+    ):
         return False
     if tab.sheet is not sheet:
         # Closed while it was saved: the banner leads to the answer.

@@ -20,7 +20,9 @@ from exam_app.app.view.urgent_presenter import (
 from exam_app.domain.exam.exam import Exam
 from exam_app.domain.exam.people import Role
 from exam_app.domain.exam.urgent import AnswerKind, UrgentEntry
+from exam_app.domain.wording.exam_wording import sign_words
 from exam_app.domain.wording.source_words import cited
+from exam_app.language.catalogue import tr
 from exam_app.ui.shell.own_sheet import OwnSheet
 from exam_app.ui.shell.page_controller import Tab
 from exam_app.ui.urgent.telephone import open_telephone, telephone_button
@@ -45,7 +47,7 @@ def open_urgent_list(tab: Tab, editor: ExamEditor) -> None:
         open_urgent_answer(tab, editor, waiting[0].entry_id)
         return
     rows = [_waiting_line(tab, editor, entry) for entry in editor.exam.urgent]
-    tab.open_sheet("Urgent signs", stack(*rows, spacing=8))
+    tab.open_sheet(tr("Urgent signs"), stack(*rows, spacing=8))
 
 
 def open_urgent_answer(tab: Tab, editor: ExamEditor, entry_id: str) -> None:
@@ -60,7 +62,7 @@ def _waiting_line(tab: Tab, editor: ExamEditor, entry: UrgentEntry) -> ft.Contro
         open_urgent_answer(tab, editor, entry.entry_id)
 
     name = for_choice("urgent-sheet", entry.entry_id)
-    label = f"{entry.label}\n{answered_text(entry)}"
+    label = f"{sign_words(entry)}\n{answered_text(entry)}"
     return pick(
         name, label, chosen, is_chosen=entry.is_answered, is_row=True, size="hands"
     )
@@ -80,7 +82,7 @@ class _AnswerSheet:
         self._form = Form(
             answer_asks(names, role, count),
             "urgent",
-            typed=typed_in(tab.session, editor, place, entry.label),
+            typed=typed_in(tab.session, editor, place, sign_words(entry)),
             is_by_name=True,
         )
         if self._form["kind"] not in dict(self._form.ask("kind").choices):
@@ -96,9 +98,11 @@ class _AnswerSheet:
         clinic = clinic_line(
             settings.get("practice", ""), settings.get("clinic_phone", "")
         )
-        notice = f"URGENT. {entry.action}" if entry.action else "URGENT."
+        notice = tr("URGENT.")
+        if entry.action:
+            notice = tr("URGENT. {action}", action=tr(entry.action))
         self._own.open(
-            entry.label,
+            sign_words(entry),
             banner("urgent-sheet", notice, Tone.URGENT),
             identified("urgent-clinic", _large(clinic)),
             telephone_button(
@@ -142,7 +146,7 @@ class _AnswerSheet:
         whom = ("known", "whom", "how") if has_known else ("whom", "how")
         instruction = drawn("instruction")
         if is_self:
-            self._view.fields["instruction"].entry.label = "What I do"
+            self._view.fields["instruction"].entry.label = tr("What I do")
         return stack(
             *(in_its_place(drawn(name), not is_self) for name in whom),
             in_its_place(instruction, is_self or is_told),
@@ -152,8 +156,8 @@ class _AnswerSheet:
 
     def _draw_end(self) -> ft.Control:
         if kind_of(self._form["kind"]) is None:
-            return quiet("Say which; then it is saved here.")
-        label = "Save this answer"
+            return quiet(tr("Say which; then it is saved here."))
+        label = tr("Save this answer")
         return button(
             "urgent-answer-save", label, self._save, kind="main", size="hands"
         )
@@ -164,7 +168,7 @@ class _AnswerSheet:
         def draw() -> ft.Control:
             if is_asked[0]:
                 return self._view.control("when")
-            return button("urgent-when", "It was not just now", ask, kind="quiet")
+            return button("urgent-when", tr("It was not just now"), ask, kind="quiet")
 
         def ask() -> None:
             is_asked[0] = True
@@ -180,10 +184,12 @@ class _AnswerSheet:
             answer = to_answer(texts, edit.by, edit.by.entered)
             return answered(exam, entry.entry_id, answer)
 
-        if await change(self._tab.session, editor, made, f"{entry.label}: answered"):
+        label = sign_words(entry)
+        name = tr("{sign}: answered", sign=label)
+        if await change(self._tab.session, editor, made, name):
             self._form.drop()
             await self._own.show_anew()
-            self._tab.tell(f"{entry.label}: answer saved.")
+            self._tab.tell(tr("{sign}: answer saved.", sign=label))
 
 
 def _large(text: str) -> ft.Control:
@@ -203,7 +209,7 @@ def banner_slot(tab: Tab, editor: ExamEditor) -> ft.Control:
         def answer() -> None:
             open_urgent_list(tab, editor)
 
-        text = f"{banner_text(waiting)}. Say who was told"
+        text = tr("{untold}. Say who was told", untold=banner_text(waiting))
         action = banner_button("urgent-answer", text, answer)
         return identified("urgent-banner", action, live=True)
 
@@ -220,7 +226,11 @@ def notice(tab: Tab) -> list[ft.Control]:
             continue
         labels = _waiting(tab, exam_id)
         if labels:
-            text = f"URGENT, not yet told: {row.name}: {'; '.join(labels)}"
+            text = tr(
+                "URGENT, not yet told: {name}: {signs}",
+                name=row.name,
+                signs="; ".join(labels),
+            )
             name, go = for_choice("urgent-answer", exam_id), tab.way(f"/exam/{exam_id}")
             action = banner_button(name, text, go)
             around = for_choice("urgent-banner", exam_id)
@@ -231,10 +241,10 @@ def notice(tab: Tab) -> list[ft.Control]:
 def _waiting(tab: Tab, exam_id: str) -> list[str]:
     known = tab.session.editors.get(exam_id)
     if known is not None:
-        return [entry.label for entry in known.view.urgent.unanswered]
+        return [sign_words(entry) for entry in known.view.urgent.unanswered]
     draft: Mapping[str, Any] = tab.vault.drafts.get(exam_id) or {}
     return [
-        str(entry.get("label"))
+        tr(str(entry.get("label"))) if entry.get("sign_id") else str(entry.get("label"))
         for entry in draft.get("urgent", ())
         if not entry.get("answers")
     ]

@@ -14,13 +14,14 @@ from exam_app.app.view.visit_presenter import Part
 from exam_app.domain.exam.exam import Exam, words_for
 from exam_app.domain.exam.visit import BiteHistory
 from exam_app.domain.exam.visit_transitions import record_visit
+from exam_app.language.catalogue import to_translate, tr
 from exam_app.ui.shell.page_controller import Tab
 from exam_app.ui.widgets.buttons import button
 from exam_app.ui.widgets.even_rows import evenly
 from exam_app.ui.widgets.form import FormView
 from exam_app.ui.widgets.texts import quiet
 
-_REMARK = "What you say here stays on every view of this animal."
+_REMARK = to_translate("What you say here stays on every view of this animal.")
 
 
 def open_bites(tab: Tab, editor: ExamEditor, more: str = "") -> None:
@@ -30,7 +31,7 @@ def open_bites(tab: Tab, editor: ExamEditor, more: str = "") -> None:
         more: A further one is asked for: ``other`` or ``own``.
     """
     words, part = words_for(editor.exam), Part.BITE
-    title = part.title(words)
+    title = tr(part.title(words))
     typed = exam_sessions.typed_in(tab.session, editor, part.key, title)
     words_kept = typed.entries.words(typed.place).items()
     known = {name.removeprefix("bite-field-"): text for name, text in words_kept}
@@ -61,7 +62,7 @@ def open_bites(tab: Tab, editor: ExamEditor, more: str = "") -> None:
         if is_said() and await keep() and tab.sheet is sheet:
             open_bites(tab, editor, whom)
 
-    more_labels = (("other", "It bit somebody else too"), ("own", "It bit me"))
+    more_labels = (("other", tr("It bit somebody else too")), ("own", tr("It bit me")))
     buttons = [
         button(f"bite-{whom}", label, partial(further, whom), kind="tile", size="hands")
         for whom, label in more_labels
@@ -69,10 +70,10 @@ def open_bites(tab: Tab, editor: ExamEditor, more: str = "") -> None:
     view.on_left = keep
     tab.open_sheet(
         title,
-        quiet(_REMARK),
+        quiet(tr(_REMARK)),
         *view.controls(),
         evenly(buttons),
-        button("bite-save", "Done", done, kind="lead", size="hands"),
+        button("bite-save", tr("Done"), done, kind="lead", size="hands"),
         typed=typed,
         grows=True,
     )

@@ -3,6 +3,7 @@
 import flet as ft
 
 from exam_app.app.queries.given_recently import GivenBefore, doses_of, offered
+from exam_app.language.catalogue import tr
 from exam_app.ui.shell.page_controller import Tab
 from exam_app.ui.shell.theme import EXAM_CONTROL_HEIGHT, SCROLLS
 from exam_app.ui.widgets.buttons import button
@@ -36,7 +37,7 @@ def given_controls(tab: Tab, species: str, view: FormView) -> list[ft.Control]:
     view.on_change = changed
     before = (_product(view, number, one, slot) for number, one in enumerate(recent))
     return [
-        quiet("Given lately: tap, then compare it with the pack"),
+        quiet(tr("Given lately: tap, then compare it with the pack")),
         stack(*before, spacing=8),
         *view.controls("product", "dose"),
         slot.control,

@@ -18,6 +18,7 @@ from exam_app.domain.exam import visit_transitions as transitions
 from exam_app.domain.exam.exam import Exam
 from exam_app.domain.exam.visit import ChipScan
 from exam_app.domain.wording.visit_wording import scan_words
+from exam_app.language.catalogue import tr
 from exam_app.ui.shell.page_controller import Tab
 from exam_app.ui.widgets.buttons import Kind, button
 from exam_app.ui.widgets.even_rows import evenly
@@ -45,7 +46,7 @@ def ask_about_number(tab: Tab, editor: ExamEditor) -> None:
 
     async def keep() -> None:
         sheet = tab.sheet
-        told = "Chip number of the animal"
+        told = tr("Chip number of the animal")
         if not await exam_sessions.change(tab.session, editor, made, told):
             return
         animal, owner = animal_queries.fetch(tab.session, editor.exam.animal.animal_id)
@@ -54,10 +55,10 @@ def ask_about_number(tab: Tab, editor: ExamEditor) -> None:
         tab.close_only(sheet)
 
     tab.open_sheet(
-        "Chip number",
+        tr("Chip number"),
         banner("scan-differs", question, Tone.NOTICE),
-        button("scan-keep", "Keep it on the animal", keep, kind="lead"),
-        button("scan-keep-not", "Change nothing", tab.close_sheet, size="exam"),
+        button("scan-keep", tr("Keep it on the animal"), keep, kind="lead"),
+        button("scan-keep-not", tr("Change nothing"), tab.close_sheet, size="exam"),
     )
 
 
@@ -77,7 +78,7 @@ class ScanSheet:
             "slot": scan_form.next_slot(editor.exam).replace(" ", "-"),
             "scanner": str(settings.get(scan_form.SCANNER_SETTING, "")),
         }
-        typed = exam_sessions.typed_in(tab.session, editor, "scan", "Chip scan")
+        typed = exam_sessions.typed_in(tab.session, editor, "scan", tr("Chip scan"))
         self._form = Form(scan_form.ASKS, "scan", saved, typed=typed)
         self._number = FormView(
             self._form,
@@ -94,9 +95,9 @@ class ScanSheet:
         """Lay the sheet over the screen."""
         drawn = self._view.control
         self._tab.open_sheet(
-            "Chip scan",
+            tr("Chip scan"),
             *self._made_before(),
-            quiet(scan_form.HOW),
+            quiet(tr(scan_form.HOW)),
             drawn("slot"),
             self._number.control("number"),
             self._read.control,
@@ -112,7 +113,7 @@ class ScanSheet:
             identified(for_choice("scan-line", str(place)), paragraph(scan_words(s)))
             for place, s in enumerate(scans)
         ]
-        return [strong("Scans so far"), *lines, ft.Divider()] if lines else []
+        return [strong(tr("Scans so far")), *lines, ft.Divider()] if lines else []
 
     @property
     def _scan(self) -> ScanForm:
@@ -139,14 +140,16 @@ class ScanSheet:
         shown = [self._number_line(number) for number in scan.numbers]
         if scan.refused:
             words = scan_form.number_words(scan.refused)
-            keep = button("scan-keep-as-read", "Keep it as read", self._keep_refused)
+            keep = button(
+                "scan-keep-as-read", tr("Keep it as read"), self._keep_refused
+            )
             shown.append(banner("scan-check", words, Tone.NOTICE, keep))
-        label = "Save this scan" if scan.numbers else "Take this number"
+        label = tr("Save this scan") if scan.numbers else tr("Take this number")
         kind: Kind = "main" if scan.numbers else "other"
         save = button("scan-save", label, self._save_found, kind=kind, size="exam")
         shown.append(save)
         if not scan.numbers:
-            shown.append(strong("None found on this scan: how many passes?"))
+            shown.append(strong(tr("None found on this scan: how many passes?")))
             passes = map(self._none_found, scan_form.PASSES)
             shown.append(ft.Row(list(passes), spacing=8))
         return stack(*shown, spacing=8)
@@ -158,7 +161,7 @@ class ScanSheet:
         words = paragraph(scan_form.number_words(number))
         name = for_choice("scan-read", f"{number.lower()}-drop")
         cross = button(
-            name, "Drop this number", dropped, kind="icon", icon=ft.Icons.CLOSE
+            name, tr("Drop this number"), dropped, kind="icon", icon=ft.Icons.CLOSE
         )
         row = ft.Row([ft.Container(words, expand=True), cross])
         return identified(for_choice("scan-read", number.lower()), row)
@@ -171,25 +174,25 @@ class ScanSheet:
             self._take_typed()
             return
         numbers, scanner = self._scan.numbers, self._form["scanner"]
-        if await self._record("Chip scan", numbers=numbers, scanner=scanner):
+        if await self._record(tr("Chip scan"), numbers=numbers, scanner=scanner):
             await self._keep_scanner()
             ask_about_number(self._tab, self._editor)
 
     def _none_found(self, passes: int) -> ft.Control:
         async def tapped() -> None:
             scanner = self._form["scanner"]
-            name = "Chip scan: none found on this scan"
+            name = tr("Chip scan: none found on this scan")
             if await self._record(name, passes=passes, scanner=scanner):
                 await self._keep_scanner()
 
-        spoken = f"None found on this scan; passes: {passes}"
+        spoken = tr("None found on this scan; passes: {passes}", passes=passes)
         name = for_choice("scan-none", str(passes))
         return button(name, str(passes), tapped, expand=1, spoken=spoken, kind="tile")
 
     def _draw_why_not(self) -> ft.Control:
         if not self._is_why_open:
             action = button(
-                "scan-not-done", "Not scanned …", self._ask_why, kind="tile"
+                "scan-not-done", tr("Not scanned …"), self._ask_why, kind="tile"
             )
             return side_by_side(action)
 
@@ -199,11 +202,11 @@ class ScanSheet:
 
         reasons = [self._reason(*one) for one in enumerate(scan_form.REASONS)]
         return stack(
-            strong("Not scanned, because"),
+            strong(tr("Not scanned, because")),
             evenly(reasons),
             self._view.control("not-done-words"),
             side_by_side(
-                button("scan-not-done-save", "Save this reason", save, kind="tile")
+                button("scan-not-done-save", tr("Save this reason"), save, kind="tile")
             ),
         )
 
@@ -216,11 +219,13 @@ class ScanSheet:
             await self._not_done(reason)
 
         return button(
-            for_choice("scan-not-done", str(place)), reason, tapped, kind="tile"
+            for_choice("scan-not-done", str(place)), tr(reason), tapped, kind="tile"
         )
 
     async def _not_done(self, reason: str) -> None:
-        await self._record(f"Chip not scanned: {reason}", not_done=reason)
+        shown = tr(reason) if reason in scan_form.REASONS else reason
+        name = tr("Chip not scanned: {reason}", reason=shown)
+        await self._record(name, not_done=reason)
 
     async def _record(
         self,

@@ -21,6 +21,7 @@ from exam_app.app.view.visit_presenter import (
     part_card,
 )
 from exam_app.domain.exam.exam import Exam
+from exam_app.language.catalogue import to_translate, tr
 from exam_app.ui.shell.page_controller import Tab
 from exam_app.ui.shell.theme import CORNER, EXAM_CONTROL_HEIGHT, GAP
 from exam_app.ui.visit.bite_sheet import open_bites
@@ -38,7 +39,7 @@ def sums_button(tab: Tab, editor: ExamEditor) -> ft.Control:
     """Lead to the sums."""
     return button(
         "sums-open",
-        "Work it out",
+        tr("Work it out"),
         lambda: open_sums(tab, editor),
         icon=ft.Icons.CALCULATE_OUTLINED,
         size="exam",
@@ -49,9 +50,12 @@ def open_sums(tab: Tab, editor: ExamEditor) -> None:
     """Offer every sum for this animal."""
     kinds = kinds_for(editor.exam, editor.now().local().date())
     tab.open_sheet(
-        "Work it out",
+        tr("Work it out"),
         quiet(
-            "Arithmetic only; nothing here is advice, and nothing is kept by itself."
+            tr(
+                "Arithmetic only; nothing here is advice, "
+                "and nothing is kept by itself."
+            )
         ),
         evenly([_kind(tab, editor, kind) for kind in kinds]),
     )
@@ -60,11 +64,12 @@ def open_sums(tab: Tab, editor: ExamEditor) -> None:
 def _kind(tab: Tab, editor: ExamEditor, kind: SumKind) -> ft.Control:
     name = for_choice("sums-kind", kind.key)
     opened = partial(_open, tab, editor, kind)
-    return button(name, kind.label, opened, kind="tile", size="exam")
+    return button(name, tr(kind.label), opened, kind="tile", size="exam")
 
 
 def _open(tab: Tab, editor: ExamEditor, kind: SumKind) -> None:
-    typed = exam_sessions.typed_in(tab.session, editor, f"sum-{kind.key}", kind.label)
+    title = tr(kind.label)
+    typed = exam_sessions.typed_in(tab.session, editor, f"sum-{kind.key}", title)
     form = Form(kind.asks, "sums-field", typed=typed)
 
     def result() -> ft.Control:
@@ -75,12 +80,12 @@ def _open(tab: Tab, editor: ExamEditor, kind: SumKind) -> None:
 
         def made(exam: Exam, _edit: Edit) -> Exam:
             before = f"{exam.remark}\n" if exam.remark else ""
-            return replace(exam, remark=f"{before}{'; '.join(found.lines[:2])}")
+            return replace(exam, remark=f"{before}{found.kept}")
 
         async def keep() -> None:
-            await tab.change_and_close(editor, made, kind.label, typed)
+            await tab.change_and_close(editor, made, title, typed)
 
-        label = "Keep it in the exam's remark"
+        label = tr("Keep it in the exam's remark")
         return stack(
             identified("sums-result", strong(first)),
             *map(paragraph, rest),
@@ -89,11 +94,11 @@ def _open(tab: Tab, editor: ExamEditor, kind: SumKind) -> None:
 
     view = FormView(form)
     following = view.following(result)
-    tab.open_sheet(kind.label, *view.controls(), following, typed=typed, grows=True)
+    tab.open_sheet(title, *view.controls(), following, typed=typed, grows=True)
 
 
-BEFORE = "Before"
-AFTER = "Done and planned"
+BEFORE = to_translate("Before")
+AFTER = to_translate("Done and planned")
 _PADDING = (EXAM_CONTROL_HEIGHT - 25) // 2
 _LISTS = {Part.GIVEN, Part.PROCEDURES, Part.SAMPLES}
 
@@ -139,8 +144,8 @@ def _rows(tab: Tab, editor: ExamEditor, parts: tuple[Part, ...]) -> ft.Control:
 def _row(card: PartCard, tapped: Callable[[], None]) -> ft.Control:
     sign = ft.Icons.CHECK_CIRCLE if card.lines else ft.Icons.ADD_CIRCLE_OUTLINE
     colour = ft.Colors.PRIMARY if card.lines else ft.Colors.ON_SURFACE_VARIANT
-    needed = ["Needed before closing"] if card.is_needed else []
-    words = [strong(card.title), *map(quiet, (*needed, *card.lines))]
+    needed = [tr("Needed before closing")] if card.is_needed else []
+    words = [strong(tr(card.title)), *map(quiet, (*needed, *card.lines))]
     row: list[ft.Control] = [
         ft.Icon(sign, size=24, color=colour),
         ft.Column(list(words), spacing=2, tight=True, expand=True),

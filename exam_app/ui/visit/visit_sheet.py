@@ -20,6 +20,7 @@ from exam_app.domain.exam.people import Role
 from exam_app.domain.exam.visit import PrivateNote
 from exam_app.domain.wording.exam_wording import person_name
 from exam_app.domain.wording.visit_wording import DRUG_LOG_NOTE
+from exam_app.language.catalogue import to_translate, tr
 from exam_app.ui.exam import handling_warnings
 from exam_app.ui.shell.page_controller import Tab
 from exam_app.ui.visit.given_sheet import given_controls
@@ -30,16 +31,20 @@ from exam_app.ui.widgets.notices import ProblemNotice, banner
 from exam_app.ui.widgets.texts import paragraph, quiet, stack, strong
 
 _REMARKS = {
-    Part.DANGERS: "It stands above every screen of this exam, beside the part it "
-    "names, and on every later exam of this animal.",
-    Part.CARE: "What you say here stands on the kennel card.",
-    Part.PRESENTATION: "The owner's name and address belong to the animal, not here.",
+    Part.DANGERS: to_translate(
+        "It stands above every screen of this exam, beside the part it "
+        "names, and on every later exam of this animal."
+    ),
+    Part.CARE: to_translate("What you say here stands on the kennel card."),
+    Part.PRESENTATION: to_translate(
+        "The owner's name and address belong to the animal, not here."
+    ),
     Part.GIVEN: DRUG_LOG_NOTE,
 }
 _ADD = {
-    Part.GIVEN: "Add what was given",
-    Part.PROCEDURES: "Add what was done",
-    Part.SAMPLES: "Add this sample or test",
+    Part.GIVEN: to_translate("Add what was given"),
+    Part.PROCEDURES: to_translate("Add what was done"),
+    Part.SAMPLES: to_translate("Add this sample or test"),
 }
 
 
@@ -65,7 +70,7 @@ def open_whole(tab: Tab, editor: ExamEditor, part: Part) -> None:
             tab.close_only(sheet)
 
     view.on_left = keep
-    end = button("visit-save", "Done", done, kind="lead", size="hands")
+    end = button("visit-save", tr("Done"), done, kind="lead", size="hands")
     _open(tab, part, *view.controls(), end, view=view)
 
 
@@ -80,13 +85,15 @@ def open_entries(tab: Tab, editor: ExamEditor, part: Part) -> None:
         texts = view.form.values()
         if problem.say(visit_forms.problem_of(asks, texts, editor.now())):
             return
-        name = f"{part.title(words_for(editor.exam))}: {texts[asks[0].name]}"
+        first = texts[asks[0].name]
+        first = tr(first) if first in asks[0].options else first
+        name = f"{tr(part.title(words_for(editor.exam)))}: {first}"
         made, vault = _adding(part, texts), tab.vault
         is_made = await tab.change_and_close(editor, made, name, view.form.typed)
         if is_made and part is Part.GIVEN:
             await tab.save(lambda: keep_given(vault, species, texts))
 
-    end = button("visit-save", _ADD[part], add, kind="lead", size="hands")
+    end = button("visit-save", tr(_ADD[part]), add, kind="lead", size="hands")
     shown = (*entry_lines(tab, editor, part), *fields, problem.control, end)
     _open(tab, part, *shown, view=view)
 
@@ -97,15 +104,15 @@ def _form(tab: Tab, editor: ExamEditor, part: Part) -> FormView:
     is_whole = part not in _ADD
     whole = getattr(editor.exam, part.follows) if is_whole else None
     said = visit_forms.texts_of(whole, asks) if is_whole else {}
-    typed = exam_sessions.typed_in(tab.session, editor, part.key, part.title(words))
+    typed = exam_sessions.typed_in(tab.session, editor, part.key, tr(part.title(words)))
     return FormView(Form(asks, "visit-field", said, typed=typed), words, size="hands")
 
 
 def _open(tab: Tab, part: Part, *shown: ft.Control, view: FormView) -> None:
     remark = _REMARKS.get(part)
     tab.open_sheet(
-        part.title(view.words),
-        *([quiet(remark)] if remark else []),
+        tr(part.title(view.words)),
+        *([quiet(tr(remark))] if remark else []),
         *shown,
         typed=view.form.typed,
         grows=True,
@@ -126,7 +133,7 @@ async def _keep(
     tab: Tab, editor: ExamEditor, part: Part, texts: dict[str, str]
 ) -> bool:
     """Say it in the exam, and of the animal itself what every later exam needs."""
-    title = part.title(words_for(editor.exam))
+    title = tr(part.title(words_for(editor.exam)))
     if not await exam_sessions.change(tab.session, editor, _saying(part, texts), title):
         return False
     if part is Part.DANGERS:
@@ -152,7 +159,7 @@ def entry_lines(tab: Tab, editor: ExamEditor, part: Part) -> list[ft.Control]:
     if not lines:
         return []
     return [
-        strong("Recorded"),
+        strong(tr("Recorded")),
         *(_line(tab, editor, part, place, text) for place, text in enumerate(lines)),
         ft.Divider(),
     ]
@@ -163,7 +170,9 @@ def _line(
 ) -> ft.Control:
     async def taken() -> None:
         made = taking_back(part.follows, place)
-        if await exam_sessions.change(tab.session, editor, made, f"{text}: taken back"):
+        if await exam_sessions.change(
+            tab.session, editor, made, tr("{entry}: taken back", entry=text)
+        ):
             open_entries(tab, editor, part)
 
     name = for_choice("visit-line", str(place))
@@ -175,7 +184,7 @@ def entry_line(
 ) -> ft.Control:
     """Show what was recorded, with the button that takes it back."""
     name, icon = for_choice("visit-take-back", str(place)), ft.Icons.DELETE_OUTLINE
-    back = button(name, "Take this back", taken, kind="icon", icon=icon)
+    back = button(name, tr("Take this back"), taken, kind="icon", icon=icon)
     return identified(identifier, ft.Row([ft.Container(shown, expand=True), back]))
 
 
@@ -185,27 +194,29 @@ def taking_back(exam: Exam, _edit: Edit, field: str, place: int) -> Exam:
     return transitions.take_back(exam, field, place)
 
 
-WHO_READS = (
+WHO_READS = to_translate(
     "For suspected abuse or neglect. The veterinarian reads it, and you until the exam "
     "is closed. It stands on no card, no copy and no sheet for the owner. Roles are "
     "what people say they are, not a lock: whoever holds this device and chooses a "
     "veterinarian can read it."
 )
-HOW = "Write what you saw and were told, with place and size. Leave out what you think."
+HOW = to_translate(
+    "Write what you saw and were told, with place and size. Leave out what you think."
+)
 
 _NOTE = Ask(
     "note",
-    "Facts",
+    to_translate("Facts"),
     hint=HOW,
     lines=3,
-    required="Write what was seen.",
+    required=to_translate("Write what was seen."),
     identifier="private-note",
 )
 
 
 def open_private(tab: Tab, editor: ExamEditor) -> None:
     """Open the notes the present person may read, and the field for one more."""
-    title = Part.PRIVATE.title(tab.person.role)
+    title = tr(Part.PRIVATE.title(tab.person.role))
     # Nobody else's words: another person at this device does not begin with them.
     mine = f"private-{tab.person.person_id}"
     typed = exam_sessions.typed_in(tab.session, editor, mine, title)
@@ -215,16 +226,16 @@ def open_private(tab: Tab, editor: ExamEditor) -> None:
         if view.is_complete():
             # What undo names is shown on screens: it never holds the note.
             made = _adding_note(view.form["note"])
-            await tab.change_and_close(editor, made, "Private note", typed)
+            await tab.change_and_close(editor, made, tr("Private note"), typed)
 
     tab.open_sheet(
         title,
-        banner(for_choice("private-note", "who"), WHO_READS),
+        banner(for_choice("private-note", "who"), tr(WHO_READS)),
         *_known(tab, editor),
         *view.controls(),
         button(
             "private-note-save",
-            "Keep this private note",
+            tr("Keep this private note"),
             save,
             kind="lead",
             size="hands",
@@ -248,7 +259,7 @@ def _note_line(
     async def taken() -> None:
         made = taking_back(Part.PRIVATE.follows, place)
         if await exam_sessions.change(
-            tab.session, editor, made, "Private note taken back"
+            tab.session, editor, made, tr("Private note taken back")
         ):
             open_private(tab, editor)
 

@@ -15,6 +15,7 @@ from exam_app.app.view import count_presenter as counts
 from exam_app.app.view.count_presenter import CountFrame, CountPhase
 from exam_app.app.view.vital_offers import keep_counted
 from exam_app.domain.exam.vital_transitions import require_vital
+from exam_app.language.catalogue import tr
 from exam_app.ui.shell.device import awake, shake
 from exam_app.ui.shell.page_controller import Tab
 from exam_app.ui.shell.screen import Screen
@@ -46,7 +47,7 @@ async def build(tab: Tab, exam_id: str, vital_id: str, seconds: str = "") -> Scr
     timer = _Timer(edit, window if window in windows else windows[0])
     screen = Screen(
         title=edit.label,
-        subtitle=f"Count along, {timer.seconds} s",
+        subtitle=tr("Count along, {seconds} s", seconds=timer.seconds),
         back=edit.came_from,
         pinned=[banner_slot(tab, edit.editor)],
         body=[timer.slot.control],
@@ -165,7 +166,7 @@ class _Timer:
             alignment=ft.Alignment.CENTER,
             expand=True,
         )
-        cancel = button("count-cancel", "Cancel", self.edit.tab.back, size="exam")
+        cancel = button("count-cancel", tr("Cancel"), self.edit.tab.back, size="exam")
         named = identified("count-face", face, expand=True)
         return ft.Column(
             [named, cancel],
@@ -179,12 +180,14 @@ class _Timer:
             ft.Container(self._shown.control, height=_TYPED_HEIGHT)
         ]
         if self.edit.form.state is None:
-            controls += [strong("The animal was"), state_row(self.edit)]
+            controls += [strong(tr("The animal was")), state_row(self.edit)]
         controls += [
             number_pad(self._press, has_point=False),
             self.edit.asked.control,
-            button("count-use", "Use this count", self._use, kind="main", size="exam"),
-            button("count-again", "Count again", self._again, size="exam"),
+            button(
+                "count-use", tr("Use this count"), self._use, kind="main", size="exam"
+            ),
+            button("count-again", tr("Count again"), self._again, size="exam"),
         ]
         return ft.Column(
             [ft.Container(stack(*controls), width=_PAD_WIDTH)],
@@ -195,9 +198,9 @@ class _Timer:
 
     def _typed(self) -> ft.Control:
         text = counts.basis_text(self._digits, self.seconds)
-        what = counts.COUNTED[counts.count_kind(self.edit.vital)]
+        what = tr(counts.COUNTED[counts.count_kind(self.edit.vital)])
         big = ft.Text(
-            text or f"How many {what} did you count?",
+            text or tr("How many {what} did you count?", what=what),
             theme_style=ft.TextThemeStyle.HEADLINE_SMALL,
         )
         return identified("count-typed", big, live=True)
@@ -205,7 +208,7 @@ class _Timer:
     async def _use(self) -> None:
         evidence = counts.counted(self._digits, self.seconds)
         if evidence is None:
-            self.edit.ask("Type the number you counted, or count again.")
+            self.edit.ask(tr("Type the number you counted, or count again."))
             return
         edit = self.edit
         edit.form = forms.take_count(edit.form, edit.vital, evidence)

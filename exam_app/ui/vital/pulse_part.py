@@ -7,6 +7,8 @@ import flet as ft
 from exam_app.app.forms import pulse_form, vital_form
 from exam_app.app.forms.pulse_form import PulseForm
 from exam_app.domain.measure.counting import PulseMethod
+from exam_app.domain.measure.pulse_sentences import pulse_words
+from exam_app.language.catalogue import tr
 from exam_app.ui.vital.vital_edit import VitalEdit
 from exam_app.ui.widgets.buttons import button
 from exam_app.ui.widgets.choices import ChoiceRow, grid, pick
@@ -41,7 +43,7 @@ class PulsePart:
         self.slot = Slot(self._draw)
 
     def _draw(self) -> ft.Control:
-        lines = [strong("Heartbeat heard, pulse felt"), self._choices()]
+        lines = [strong(tr("Heartbeat heard, pulse felt")), self._choices()]
         if self._form is None:
             # Below: what takes it back never comes under the finger that said it.
             return stack(*lines, *self._said(), spacing=8)
@@ -59,9 +61,14 @@ class PulsePart:
             note = pulse_form.apart_note(editor.exam, editor.protocol, self.edit.vital)
             return [quiet(note)] if note else []
         stands = self.edit.entry.beats_felt == said
-        shown = said if stands else f"{said} Kept with the rate."
+        shown = pulse_words(said)
+        if not stands:
+            shown = tr("{said} Kept with the rate.", said=shown)
         take_back = button(
-            for_choice("pulse", "none"), "Take this back", self._take_back, kind="quiet"
+            for_choice("pulse", "none"),
+            tr("Take this back"),
+            self._take_back,
+            kind="quiet",
         )
         return [identified("pulse-said", paragraph(shown), live=True), take_back]
 
@@ -72,21 +79,21 @@ class PulsePart:
         cells = [
             pick(
                 for_choice("pulse", "every-beat"),
-                "Every beat felt",
+                tr("Every beat felt"),
                 self._every_beat,
                 is_chosen=felt,
                 is_cell=True,
             ),
             pick(
                 for_choice("pulse", "dropped"),
-                "Beats without a pulse…",
+                tr("Beats without a pulse…"),
                 self._begin_dropped,
                 is_chosen=method is PulseMethod.EVERY_BEAT_FELT,
                 is_cell=True,
             ),
             pick(
                 for_choice("pulse", "together"),
-                "Both counted together…",
+                tr("Both counted together…"),
                 self._begin_together,
                 is_chosen=method is PulseMethod.COUNTED_TOGETHER,
                 is_cell=True,
@@ -99,19 +106,21 @@ class PulsePart:
         if form is None:
             return ft.Container()
         if form.method is not PulseMethod.COUNTED_TOGETHER:
-            return strong(f"Beats without a pulse: {form.dropped or '…'}")
+            return strong(
+                tr("Beats without a pulse: {number}", number=form.dropped or "…")
+            )
         # One above the other, each as wide as the sheet: their words grow with digits.
         return stack(
             pick(
                 for_choice("pulse", "beats"),
-                f"Beats heard: {form.beats or '…'}",
+                tr("Beats heard: {number}", number=form.beats or "…"),
                 lambda: self._turn_to(is_at_pulses=False),
                 is_chosen=not form.is_at_pulses,
                 is_row=True,
             ),
             pick(
                 for_choice("pulse", "pulses"),
-                f"Pulses felt: {form.pulses or '…'}",
+                tr("Pulses felt: {number}", number=form.pulses or "…"),
                 lambda: self._turn_to(is_at_pulses=True),
                 is_chosen=form.is_at_pulses,
                 is_row=True,
@@ -133,10 +142,12 @@ class PulsePart:
         row = ChoiceRow(
             "pulse-seconds", options, chosen, chosen=now, clearable=not is_needed
         )
-        return [quiet("Over how long"), row.control]
+        return [quiet(tr("Over how long")), row.control]
 
     def _pad(self) -> list[ft.Control]:
-        save = button("pulse-save", "Save this", self._save, kind="main", size="exam")
+        save = button(
+            "pulse-save", tr("Save this"), self._save, kind="main", size="exam"
+        )
         # Below the button: it comes and goes with the digits above.
         return [
             number_pad(self._press, has_point=False),
@@ -148,7 +159,7 @@ class PulsePart:
         if self._problem:
             return banner("pulse-problem", self._problem, Tone.NOTICE)
         words = pulse_form.sentence(self._form) if self._form else ""
-        return paragraph(words) if words else ft.Container()
+        return paragraph(pulse_words(words)) if words else ft.Container()
 
     def _begin_dropped(self) -> None:
         self._show(PulseForm(PulseMethod.EVERY_BEAT_FELT))

@@ -11,6 +11,7 @@ import flet as ft
 from exam_app.app.forms import vital_form as forms
 from exam_app.app.view import count_presenter as counts
 from exam_app.app.view.count_presenter import Taps, TapSummary
+from exam_app.language.catalogue import tr
 from exam_app.ui.shell.page_controller import Tab
 from exam_app.ui.shell.screen import Screen
 from exam_app.ui.shell.theme import CORNER
@@ -29,7 +30,7 @@ async def build(tab: Tab, exam_id: str, vital_id: str) -> Screen:
     pad = _TapPad(edit)
     return Screen(
         title=edit.label,
-        subtitle="Tap each one, or press the space key",
+        subtitle=tr("Tap each one, or press the space key"),
         back=edit.came_from,
         pinned=[banner_slot(tab, edit.editor)],
         body=[edit.asked.control, pad.control],
@@ -111,13 +112,13 @@ class _TapPad:
         return side_by_side(
             button(
                 "tap-use",
-                "Use this rate",
+                tr("Use this rate"),
                 self._use,
                 disabled=not is_enough,
                 kind="main",
                 size="exam",
             ),
-            button("tap-again", "Start again", self._again, size="exam"),
+            button("tap-again", tr("Start again"), self._again, size="exam"),
         )
 
     async def _use(self) -> None:

@@ -9,6 +9,7 @@ from exam_app.app.forms.tape_form import TapeResult
 from exam_app.app.typed_entries import Typed
 from exam_app.domain.measure.units import Reading
 from exam_app.domain.protocol.weight_rules import TapeMeasure
+from exam_app.language.catalogue import to_translate, tr
 from exam_app.protocols.loader import weight_tables
 from exam_app.ui.vital.vital_edit import VitalEdit
 from exam_app.ui.widgets.buttons import button
@@ -18,7 +19,7 @@ from exam_app.ui.widgets.notices import Tone, banner
 from exam_app.ui.widgets.slot import Slot
 from exam_app.ui.widgets.texts import paragraph, quiet, section, stack, strong
 
-_NOTE = (
+_NOTE = to_translate(
     "An estimate stays marked as one wherever this weight appears. Doses are the "
     "veterinarian's decision."
 )
@@ -32,9 +33,9 @@ def tape_button(edit: VitalEdit) -> list[ft.Control]:
     return [
         button(
             "tape-open",
-            "No scale: tape",
+            tr("No scale: tape"),
             lambda: open_tape(edit),
-            spoken="No scale: estimate with a tape",
+            spoken=tr("No scale: estimate with a tape"),
             kind="tile",
             size="thumb",
         )
@@ -46,7 +47,7 @@ def open_tape(edit: VitalEdit) -> None:
     rules = tape_form.rules_for(edit.editor.exam)
     measures = tape_form.measures_of(rules)
     kept = exam_sessions.typed_in(
-        edit.tab.session, edit.editor, "tape", "Estimate the weight"
+        edit.tab.session, edit.editor, "tape", tr("Estimate the weight")
     )
     form = Form((tape_form.UNIT, *map(_asked, measures)), "tape-length", typed=kept)
 
@@ -70,13 +71,13 @@ def open_tape(edit: VitalEdit) -> None:
     view = FormView(form, on_change=changed)
     # What has no rule for this species, and what to do instead.
     species = edit.editor.exam.animal.species
-    missing = [quiet(text) for text in weight_tables().missing.get(species, ())]
+    missing = [quiet(tr(text)) for text in weight_tables().missing.get(species, ())]
     edit.tab.open_sheet(
-        "Estimate the weight",
-        paragraph(_NOTE),
+        tr("Estimate the weight"),
+        paragraph(tr(_NOTE)),
         *view.controls(),
         shown.control,
-        *([section("No rule here for", *missing)] if missing else []),
+        *([section(tr("No rule here for"), *missing)] if missing else []),
         typed=kept,
         grows=True,
     )
@@ -92,7 +93,7 @@ def _rule(
 ) -> ft.Control:
     name = result.rule.rule_id
     said = identified(for_choice("tape-result", name), strong(result.shown))
-    shown = [paragraph(result.rule.label), said, quiet(result.details)]
+    shown = [paragraph(tr(result.rule.label)), said, quiet(result.details)]
     estimate = result.estimate
     if estimate is None:
         return stack(*shown, spacing=4)
@@ -104,7 +105,8 @@ def _rule(
         if edit.entry != before:
             kept.drop()
 
-    label = f"Take {estimate.shown}"
+    number = estimate.shown.removeprefix("about ").removesuffix(" kg")
+    label = tr("Take about {number} kg", number=number)
     taking = button(
         for_choice("tape-take", name), label, take, kind="main", size="exam"
     )

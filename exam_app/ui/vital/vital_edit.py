@@ -18,6 +18,7 @@ from exam_app.domain.exam.review import vital_label
 from exam_app.domain.exam.vitals import RateState, VitalEntry
 from exam_app.domain.measure.counting import CountAlong, TapTimes
 from exam_app.domain.protocol.protocol import Vital, VitalKind
+from exam_app.language.catalogue import to_translate, tr
 from exam_app.ui.shell.page_controller import Tab
 from exam_app.ui.widgets import identifiers
 from exam_app.ui.widgets.buttons import Kind, button
@@ -25,6 +26,15 @@ from exam_app.ui.widgets.flags import flag_with_ranges
 from exam_app.ui.widgets.notices import Tone, banner
 from exam_app.ui.widgets.slot import Slot
 from exam_app.ui.widgets.texts import paragraph, side_by_side, stack, strong
+
+STATE_LABELS = {
+    RateState.ASLEEP: to_translate("asleep"),
+    RateState.RESTING: to_translate("resting"),
+    RateState.ALERT: to_translate("alert"),
+    RateState.RESTRAINED: to_translate("restrained or stressed"),
+    RateState.AFTER_EXERTION: to_translate("after exertion"),
+    RateState.HOT: to_translate("hot"),
+}
 
 
 def unit_setting(vital_id: str) -> str:
@@ -101,7 +111,7 @@ class VitalEdit:
     @property
     def label(self) -> str:
         """The vital's name in the exam's words."""
-        return vital_label(self.vital, words_for(self.editor.exam))
+        return tr(vital_label(self.vital, words_for(self.editor.exam)))
 
     @property
     def entry(self) -> VitalEntry:
@@ -124,10 +134,13 @@ class VitalEdit:
                 self.editor.exam, self.editor.protocol, self.vital, self.form
             )
         except (ReadingError, UnitMismatchError) as refusal:
-            self.ask(f"{getattr(refusal, 'reason', '')}. {refusal.advice}".lstrip(". "))
+            reason = tr(getattr(refusal, "reason", ""))
+            self.ask(f"{reason}. {tr(refusal.advice)}".lstrip(". "))
             return
         except MissingReasonError:
-            self.ask("Nothing is entered yet. Enter a value, or choose a reason below.")
+            self.ask(
+                tr("Nothing is entered yet. Enter a value, or choose a reason below.")
+            )
             return
         sheet, asked = self.tab.sheet, self._asked(entry)
         if asked is not None:
@@ -221,7 +234,9 @@ class VitalEdit:
         self.ask(
             question.text,
             *likelier,
-            button("vital-asked-no", "Correct it", self.unask, kind=kind, size="exam"),
+            button(
+                "vital-asked-no", tr("Correct it"), self.unask, kind=kind, size="exam"
+            ),
             button("vital-asked-yes", question.as_typed, confirmed, size="exam"),
         )
 
@@ -236,7 +251,7 @@ class VitalEdit:
 
     def _ask_state(self) -> None:
         self.ask(
-            "What was the animal doing?",
+            tr("What was the animal doing?"),
             *(self._state_answer(state) for state in RateState),
         )
 
@@ -249,7 +264,7 @@ class VitalEdit:
         name = identifiers.for_choice(
             "vital-asked", state.name.lower().replace("_", "-")
         )
-        return button(name, state.value, chosen, size="exam")
+        return button(name, tr(STATE_LABELS[state]), chosen, size="exam")
 
     def _after(self, entry: VitalEntry, sheet: ft.Control | None) -> None:
         notice = flag_notice(self.entry.flag, self.editor.protocol)
@@ -272,7 +287,7 @@ class VitalEdit:
             self.tab.close_sheet()
             await self.leave()
 
-        return button("vital-flag-seen", "Seen", seen, kind="main", size="exam")
+        return button("vital-flag-seen", tr("Seen"), seen, kind="main", size="exam")
 
     def _recount_buttons(self) -> list[ft.Control]:
         is_rate = self.vital.kind is VitalKind.RATE
@@ -291,14 +306,14 @@ class VitalEdit:
         return [
             button(
                 "vital-recount",
-                "Count again" if is_rate else "Measure again",
+                tr("Count again") if is_rate else tr("Measure again"),
                 again,
                 kind="main",
                 size="exam",
             ),
             button(
                 "vital-keep-count",
-                "Keep this count" if is_rate else "Keep this one",
+                tr("Keep this count") if is_rate else tr("Keep this one"),
                 keep,
                 size="exam",
             ),

@@ -18,6 +18,7 @@ from exam_app.app.view.vital_presenter import (
 from exam_app.app.view.vital_presenter import card as card_of
 from exam_app.domain.exam.vital_transitions import require_vital
 from exam_app.domain.protocol.protocol import VitalKind
+from exam_app.language.catalogue import tr
 from exam_app.ui.animal.history import history_way
 from exam_app.ui.animal.past_values import open_values
 from exam_app.ui.shell.page_controller import Tab
@@ -78,7 +79,7 @@ class VitalRow:
         value = beside_name(protocol, self.vital_id, shown.label, shown.shown)
         said = [value, shown.detail] if shown.state is not CardState.OPEN else []
         if shown.lacks_state:
-            said.append("Say what the animal was doing.")
+            said.append(tr("Say what the animal was doing."))
         if shown.flag and shown.flag.weight in LOUD:
             said.insert(1, f"{shown.flag.word}{shown.flag.text}")
         sign = Sign.FOUND if shown.flag and shown.flag.weight in LOUD else None
@@ -121,7 +122,7 @@ class VitalRow:
     def _beside(self, shown: VitalCard) -> list[ft.Control]:
         said = [shown.detail] if shown.detail else []
         if shown.lacks_state:
-            said.append("Say what the animal was doing.")
+            said.append(tr("Say what the animal was doing."))
         return [*map(quiet, said), *self._before()]
 
     def _before(self) -> list[ft.Control]:

@@ -26,6 +26,7 @@ from exam_app.domain.exam.vital_transitions import require_vital
 from exam_app.domain.measure.counting import CountKind
 from exam_app.domain.protocol.protocol import VitalKind
 from exam_app.domain.wording.source_words import cited
+from exam_app.language.catalogue import in_english, tr
 from exam_app.ui.exam.seen_earlier import open_seen_earlier, seen_earlier_button
 from exam_app.ui.shell.page_controller import Tab
 from exam_app.ui.vital.pulse_part import PulsePart
@@ -115,7 +116,7 @@ def zone_rows(edit: VitalEdit, pad: NumberPad, *beside: ft.Control) -> list[ft.C
         tab, title = edit.tab, edit.label
         tab.open_sheet(title, *_else(edit), typed=edit.typed, grows=True)
 
-    other = button("vital-other", "Other …", more, kind="tile", size="thumb")
+    other = button("vital-other", tr("Other …"), more, kind="tile", size="thumb")
     # A count, or a tape, takes the room of the reason that is given most often.
     is_rate = edit.vital.kind is VitalKind.RATE
     first = () if is_rate or tape_button(edit) else edit.vital.not_done_reasons[:1]
@@ -129,19 +130,19 @@ def said_of(edit: VitalEdit) -> list[ft.Control]:
     What a scale says beside is read with its source, unless nothing else says how.
     """
     how = how_words(edit.vital, edit.tab.person.role)
-    controls: list[ft.Control] = [quiet(how)] if how else []
+    controls: list[ft.Control] = [quiet(tr(how))] if how else []
     if edit.entry.is_answered:
         controls.append(_answered(edit))
     scale = edit.editor.protocol.scale(edit.vital.scale_id)
     if scale is not None:
         controls += [quiet(words) for words in grades_in_words(scale)]
-        controls += [quiet(scale.note)] if scale.note and not how else []
+        controls += [quiet(tr(scale.note))] if scale.note and not how else []
     return controls
 
 
 def _answered(edit: VitalEdit) -> ft.Control:
     editor = edit.editor
-    now = strong(f"Now: {told(editor, edit.vital, edit.entry)}")
+    now = strong(tr("Now: {answer}", answer=told(editor, edit.vital, edit.entry)))
     notice = flag_notice(edit.entry.flag, editor.protocol)
     if notice is not None:
         return stack(now, flag_with_ranges(notice), spacing=6)
@@ -166,7 +167,7 @@ def _beside_rate(edit: VitalEdit) -> list[ft.Control]:
     counts = (count_button(edit, seconds) for seconds in others)
     controls: list[ft.Control] = [evenly([*counts])] if others else []
     if edit.vital.choices:
-        controls += [strong("Or in words"), words_part(edit)]
+        controls += [strong(tr("Or in words")), words_part(edit)]
     if edit.entry.reading is not None:
         controls += _rhythm(edit)
     if edit.vital.counted is CountKind.PULSE:
@@ -184,7 +185,11 @@ def _counted(edit: VitalEdit) -> list[ft.Control]:
         edit.form = forms.take_count(edit.form, edit.vital, count)
         await edit.accept()
 
-    label = f"Use the count of {count.count} in {count.seconds} s"
+    label = tr(
+        "Use the count of {count} in {seconds} s",
+        count=count.count,
+        seconds=count.seconds,
+    )
     return [button("vital-counted", label, use, kind="main", size="exam")]
 
 
@@ -200,14 +205,14 @@ def _rhythm(edit: VitalEdit) -> list[ft.Control]:
 
     row = ChoiceRow(
         "vital-rhythm",
-        [(word, word) for word in RHYTHMS],
+        [(word, tr(word)) for word in RHYTHMS],
         chosen,
         chosen=edit.form.rhythm or None,
         clearable=True,
         size="hands",
         columns=2,
     )
-    return [strong("Rhythm"), row.control]
+    return [strong(tr("Rhythm")), row.control]
 
 
 def _source(edit: VitalEdit) -> list[ft.Control]:
@@ -216,13 +221,15 @@ def _source(edit: VitalEdit) -> list[ft.Control]:
     if scale is None:
         return []
     about = cited(protocol, (scale.source_id,), scale.provenance)
-    beside = [scale.note] if scale.note else []
+    beside = [tr(scale.note)] if scale.note else []
     return [source_note(scale.scale_id, (*beside, about))]
 
 
 def _reasons(edit: VitalEdit) -> ft.Control:
     buttons = [_reason(edit, reason) for reason in edit.vital.not_done_reasons]
-    own = text_field("vital-reason-typed", "Reason in your own words", typed=edit.typed)
+    own = text_field(
+        "vital-reason-typed", tr("Reason in your own words"), typed=edit.typed
+    )
     place = ft.Column([], tight=True)
 
     async def save() -> None:
@@ -231,7 +238,7 @@ def _reasons(edit: VitalEdit) -> ft.Control:
 
     own_part: list[ft.Control] = [
         own.control,
-        button("vital-reason-save", "Save this reason", save, size="hands"),
+        button("vital-reason-save", tr("Save this reason"), save, size="hands"),
     ]
     place.controls = own_part if own.value else []
 
@@ -240,8 +247,10 @@ def _reasons(edit: VitalEdit) -> ft.Control:
         place.update()
 
     name = for_choice("vital-reason", "own")
-    buttons.append(button(name, "other reason…", write_own, kind="tile", size="thumb"))
-    return stack(strong("Not done, because"), evenly(buttons), place, spacing=8)
+    buttons.append(
+        button(name, tr("other reason…"), write_own, kind="tile", size="thumb")
+    )
+    return stack(strong(tr("Not done, because")), evenly(buttons), place, spacing=8)
 
 
 def _reason(edit: VitalEdit, reason: str) -> ft.Control:
@@ -249,7 +258,7 @@ def _reason(edit: VitalEdit, reason: str) -> ft.Control:
         await edit.give_reason(reason)
 
     name = for_choice("vital-reason", reason.replace(" ", "-"))
-    return button(name, reason, given, kind="tile", size="thumb")
+    return button(name, tr(reason), given, kind="tile", size="thumb")
 
 
 def _note(edit: VitalEdit) -> ft.Control:
@@ -262,7 +271,7 @@ def _note(edit: VitalEdit) -> ft.Control:
 
     return text_field(
         for_choice("vital", "note"),
-        "Note",
+        tr("Note"),
         value=edit.form.note,
         on_change=changed,
         on_blur=left,
@@ -275,7 +284,9 @@ def _earlier(edit: VitalEdit) -> ft.Control:
         return vital_seen_earlier(exam, change.protocol, name, change.by)
 
     def ask() -> None:
-        open_seen_earlier(edit.tab, edit.editor, edit.label, made)
+        with in_english():
+            place = edit.label
+        open_seen_earlier(edit.tab, edit.editor, place, edit.label, made)
 
     return seen_earlier_button(ask)
 
@@ -289,7 +300,7 @@ def _clear(edit: VitalEdit) -> ft.Control:
 
     return button(
         "vital-clear",
-        "Take this answer back",
+        tr("Take this answer back"),
         cleared,
         icon=ft.Icons.UNDO,
         kind="quiet",

@@ -23,8 +23,9 @@ from exam_app.domain.exam.vitals import RateState
 from exam_app.domain.measure.units import Measure
 from exam_app.domain.protocol.protocol import Choice, VitalKind
 from exam_app.domain.protocol.scales import Grade, Scale
+from exam_app.language.catalogue import tr
 from exam_app.ui.vital.tape_sheet import tape_button
-from exam_app.ui.vital.vital_edit import VitalEdit
+from exam_app.ui.vital.vital_edit import STATE_LABELS, VitalEdit
 from exam_app.ui.widgets.buttons import button
 from exam_app.ui.widgets.choices import ChoiceRow, grid, pick
 from exam_app.ui.widgets.fields import Field, text_field
@@ -96,7 +97,9 @@ def carried_words(edit: VitalEdit) -> list[str]:
     state = edit.form.state
     if state is None or edit.entry.state is not None or edit.typed.value(STATE):
         return []
-    return [f"Still {state.value}, as said at the rate before?"]
+    return [
+        tr("Still {state}, as said at the rate before?", state=tr(STATE_LABELS[state]))
+    ]
 
 
 def state_row(edit: VitalEdit) -> ft.Control:
@@ -110,7 +113,7 @@ def state_row(edit: VitalEdit) -> ft.Control:
 
     return ChoiceRow(
         "vital-state",
-        [(state.value, state.value) for state in _STATES],
+        [(state.value, tr(STATE_LABELS[state])) for state in _STATES],
         chosen,
         chosen=edit.form.state.value if edit.form.state else None,
         size="thumb",
@@ -141,7 +144,7 @@ def _value(
     apart.append([typed.control, *ends])
     rows = apart if is_narrow else [[typed.control, *units, *ends]]
     shown = [ft.Row([*row], spacing=SPACE) for row in (*ways, *rows)]
-    save = button("vital-save", "Save", edit.save, kind="main tile", size="thumb")
+    save = button("vital-save", tr("Save"), edit.save, kind="main tile", size="thumb")
     at_end[2:] = [third.control, save]
     for end in at_end:
         end.expand = 1
@@ -210,7 +213,7 @@ def _sites(edit: VitalEdit) -> list[ft.Control]:
     async def chosen(site: str) -> None:
         edit.form = replace(edit.form, site=site)
 
-    sites = [(site, site) for site in edit.vital.sites]
+    sites = [(site, tr(site)) for site in edit.vital.sites]
     row = ChoiceRow(
         "vital-site", sites, chosen, chosen=edit.form.site, size="thumb", columns=3
     )
@@ -223,7 +226,7 @@ def _estimate(edit: VitalEdit) -> list[ft.Control]:
 
     def draw() -> ft.Control:
         name = for_choice("vital-estimate", "yes")
-        label, is_now = "Estimated, not weighed", edit.form.is_estimate
+        label, is_now = tr("Estimated, not weighed"), edit.form.is_estimate
         cell = pick(name, label, toggled, is_chosen=is_now, is_cell=True, size="thumb")
         return grid([cell], 1)
 
@@ -238,7 +241,7 @@ def _estimate(edit: VitalEdit) -> list[ft.Control]:
 def words_part(edit: VitalEdit) -> ft.Control:
     """Offer the worded answers of a vital: one tap records, signs are ticked first."""
     words = words_for(edit.editor.exam)
-    longest = max(len(choice_label(one, words)) for one in edit.vital.choices)
+    longest = max(len(tr(choice_label(one, words))) for one in edit.vital.choices)
 
     def draw() -> ft.Control:
         cells = [_word(edit, choice, redraw) for choice in edit.vital.choices]
@@ -265,7 +268,7 @@ def _word(edit: VitalEdit, choice: Choice, redraw: Callable[[], None]) -> ft.Con
 
     return pick(
         for_choice("vital-word", choice.value.replace("_", "-")),
-        choice_label(choice, words_for(edit.editor.exam)),
+        tr(choice_label(choice, words_for(edit.editor.exam))),
         tapped,
         is_chosen=choice.value in edit.form.values,
         is_cell=True,
@@ -276,7 +279,7 @@ def _word(edit: VitalEdit, choice: Choice, redraw: Callable[[], None]) -> ft.Con
 def _save_several(edit: VitalEdit) -> list[ft.Control]:
     if not edit.vital.several:
         return []
-    label = "Save these signs"
+    label = tr("Save these signs")
     return [button("vital-save", label, edit.save, kind="main tile", size="thumb")]
 
 
@@ -284,7 +287,7 @@ def grade_part(edit: VitalEdit) -> ft.Control:
     """Offer the grades of a scale, lowest first; one tap records."""
     scale = edit.editor.protocol.scale(edit.vital.scale_id)
     if scale is None:
-        return quiet("The protocol has no scale for this.")
+        return quiet(tr("The protocol has no scale for this."))
     count = len(scale.grades)
     columns = 2 if count <= _MOST_WORDED else 5 if count <= 10 else 6
     return grid([_grade(edit, scale, grade) for grade in scale.grades], columns)
@@ -295,7 +298,7 @@ def grades_in_words(scale: Scale) -> list[str]:
     if len(scale.grades) <= _MOST_WORDED:
         return []
     worded = [grade for grade in scale.grades if grade.label != grade.value]
-    return [f"{grade.value}: {grade.label}" for grade in worded]
+    return [f"{grade.value}: {tr(grade.label)}" for grade in worded]
 
 
 def _grade(edit: VitalEdit, scale: Scale, grade: Grade) -> ft.Control:
@@ -305,9 +308,9 @@ def _grade(edit: VitalEdit, scale: Scale, grade: Grade) -> ft.Control:
         edit.form = replace(edit.form, grade_value=grade.value)
         await edit.accept()
 
-    label = grade.value
+    label = tr(grade.value)
     if grade.label != grade.value and len(scale.grades) <= _MOST_WORDED:
-        label = f"{grade.value}  {grade.label}"
+        label = f"{grade.value}  {tr(grade.label)}"
     return pick(
         for_choice("vital-grade", grade.value),
         label,
@@ -323,7 +326,9 @@ def _counts(edit: VitalEdit) -> tuple[ft.Control, ...]:
     first = windows_for(editor.exam, editor.protocol, edit.vital)[0]
     return (
         count_button(edit, first),
-        button("vital-tap", "Tap along", _go(edit, "tap"), kind="tile", size="thumb"),
+        button(
+            "vital-tap", tr("Tap along"), _go(edit, "tap"), kind="tile", size="thumb"
+        ),
     )
 
 
@@ -331,7 +336,7 @@ def count_button(edit: VitalEdit, seconds: int) -> ft.Control:
     """Make the button that counts along for so many seconds."""
     return button(
         for_choice("vital-count", str(seconds)),
-        f"Count {seconds} s",
+        tr("Count {seconds} s", seconds=seconds),
         _go(edit, "count", f"/{seconds}"),
         kind="tile",
         size="thumb",

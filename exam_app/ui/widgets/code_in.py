@@ -6,7 +6,6 @@ does not lock itself, with the ceiling that the session sets.
 
 import asyncio
 import contextlib
-import importlib
 import math
 from collections.abc import Awaitable, Callable, Iterable, Iterator
 from dataclasses import dataclass, field
@@ -25,6 +24,7 @@ from exam_app.domain.errors import ExamError
 from exam_app.language.catalogue import to_translate, tr
 from exam_app.ui.shell.page_controller import Tab
 from exam_app.ui.widgets.buttons import button
+from exam_app.ui.widgets.camera import is_not_allowed, new_camera, open_camera
 from exam_app.ui.widgets.fields import text_field
 from exam_app.ui.widgets.files import pick_files
 from exam_app.ui.widgets.identifiers import identified
@@ -44,8 +44,6 @@ NOT_ALLOWED = to_translate(
     "this page, then press the button again; or open a photo of the code, paste its "
     "text, or bring a file."
 )
-# In what browsers say, without spaces: a person or a setting said no.
-_REFUSALS = ("denied", "permission", "notallowed", "dismissed", "refused", "security")
 NO_CAMERA = to_translate(
     "No camera was found here, or another program is using it. Close that program "
     "and press the button again; or open a photo of the code, paste its text, or "
@@ -84,10 +82,9 @@ class CodeCamera:
         if self._is_looking:
             return
         self._problem, self._is_looking = "", True
-        library = importlib.import_module("flet_camera")
-        self._camera = library.Camera(expand=True, preview_enabled=True)
+        self._camera = new_camera()
         self.slot.refresh()
-        self._task = self.tab.start(self._look(library))
+        self._task = self.tab.start(self._look())
 
     async def stop(self) -> None:
         """Let the camera go, once the picture under way has come.
@@ -100,23 +97,21 @@ class CodeCamera:
         if task is not None and task is not asyncio.current_task():
             await asyncio.wait({task}, timeout=_LONGEST_PICTURE_SECONDS)
 
-    async def _look(self, library: Any) -> None:  # noqa: ANN401
+    async def _look(self) -> None:
         try:
             with self.tab.session.stay_awake(LONGEST_WAKE_SECONDS):
-                await self._open(library)
+                await self._open()
                 await self._look_until_stopped()
         finally:
             self._is_looking, self._camera = False, None
             self.slot.refresh()
 
-    async def _open(self, library: Any) -> None:  # noqa: ANN401
+    async def _open(self) -> None:
         camera = self._camera
         try:
             cameras = await camera.get_available_cameras()
             back = [c for c in cameras if c.lens_direction.value == "back"]
-            # 1080 lines: codes of normal dots are read from a hand's breadth away.
-            size = library.ResolutionPreset.VERY_HIGH
-            await camera.initialize((back or cameras)[0], size, enable_audio=False)
+            await open_camera(camera, (back or cameras)[0])
         except Exception as error:
             # The browser's refusals have no common kind.
             self._problem, self._is_looking = refusal_words(str(error)), False
@@ -154,8 +149,7 @@ class CodeCamera:
 
 def refusal_words(refusal: str) -> str:
     """Say why there is no camera, by what the browser's refusal contains."""
-    letters = "".join(filter(str.isalpha, refusal.lower()))
-    return NOT_ALLOWED if any(one in letters for one in _REFUSALS) else NO_CAMERA
+    return NOT_ALLOWED if is_not_allowed(refusal) else NO_CAMERA
 
 
 def view_size(page_width: float | None) -> tuple[int, int]:

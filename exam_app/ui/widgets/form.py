@@ -91,7 +91,7 @@ class FormView:
     def write(self, name: str, text: str) -> None:
         """Put words into a field, as an option that is tapped does."""
         self.form.put(name, text)
-        self.fields[name].write(_in_field(self.form.ask(name), text))
+        self.fields[name].write(self.form.ask(name).option_label(text))
 
     def show_problem(self, name: str, sentence: str) -> bool:
         """Write a problem under one field and take it from the others.
@@ -214,8 +214,8 @@ class FormView:
 
         self.fields[ask.name] = text_field(
             self.form.identifier(ask),
-            tr(ask.in_words(self.words)),
-            value=_in_field(ask, self.form.texts[ask.name]),
+            ask.in_words(self.words),
+            value=ask.option_label(self.form.texts[ask.name]),
             hint=tr(ask.hint) or None,
             lines=ask.lines,
             secret=ask.kind in SECRETS,
@@ -234,7 +234,8 @@ class FormView:
             if self.on_left is not None:
                 await _done(self.on_left())
 
-        return self._tile(f"{self._stem}-option-{ask.name}-{number}", tr(words), tapped)
+        name = f"{self._stem}-option-{ask.name}-{number}"
+        return self._tile(name, ask.option_label(words), tapped)
 
     def _tile(
         self,
@@ -254,14 +255,10 @@ def _shown(choices: tuple[tuple[str, str], ...]) -> list[tuple[str, str]]:
     return [(key, tr(label)) for key, label in choices]
 
 
-def _in_field(ask: Ask, text: str) -> str:
-    """Return what a field shows: one of its options in the language chosen."""
-    return tr(text) if text in ask.options else text
-
-
 def _stored(ask: Ask, shown: str) -> str:
     """Return what is kept of a field: one of its options in English."""
-    return next((words for words in ask.options if tr(words) == shown), shown)
+    options = ask.options
+    return next((one for one in options if ask.option_label(one) == shown), shown)
 
 
 async def _done(answer: Any) -> None:  # noqa: ANN401

@@ -15,6 +15,7 @@ from exam_app.app.words.question import Question
 from exam_app.app.words.settled import Proposal
 from exam_app.domain.protocol.protocol import split_key
 from exam_app.domain.words.items import NotRead
+from exam_app.language.catalogue import tr
 from exam_app.ui.shell.page_controller import Tab
 from exam_app.ui.widgets.buttons import button
 from exam_app.ui.widgets.choices import grid, pick
@@ -83,7 +84,7 @@ class LineBlocks:
         if not found:
             return []
         lines = [self._proposal(n, one) for n, one in enumerate(found)]
-        return [identified("words-understood", section("Understood", *lines))]
+        return [identified("words-understood", section(tr("Understood"), *lines))]
 
     def _proposal(self, number: int, proposal: Proposal) -> ft.Control:
         def strike() -> None:
@@ -91,7 +92,7 @@ class LineBlocks:
 
         is_struck = proposal.item_id in self.state.struck
         icon = ft.Icons.ADD if is_struck else ft.Icons.CLOSE
-        label = "Take it back in" if is_struck else "Leave this out"
+        label = tr("Take it back in") if is_struck else tr("Leave this out")
         name = for_choice("words-strike", str(number))
         crossed = button(name, label, self._guarded(strike), kind="icon", icon=icon)
         told = _proposal_words(proposal, is_struck=is_struck)
@@ -103,7 +104,7 @@ class LineBlocks:
         if not asked:
             return []
         lines = [self._question(n, one) for n, one in enumerate(asked)]
-        return [identified("words-asked", section("Needs an answer", *lines))]
+        return [identified("words-asked", section(tr("Needs an answer"), *lines))]
 
     def _question(self, number: int, asked: Asked) -> ft.Control:
         name = for_choice("words-question", str(number))
@@ -141,7 +142,7 @@ class LineBlocks:
     @staticmethod
     def _answered(asked: Asked) -> list[ft.Control]:
         if asked.proposal is None:
-            return [quiet(f"“{asked.said}”: not recorded")]
+            return [quiet(tr("“{said}”: not recorded", said=asked.said))]
         return [_proposal_words(asked.proposal, is_struck=False)]
 
     def _again(self, number: int, asked: Asked) -> ft.Control:
@@ -149,7 +150,7 @@ class LineBlocks:
             self.state.ask_again(asked.item_id)
 
         name = for_choice("words-again", str(number))
-        label = f"Answered: {', '.join(asked.chosen)}. Ask again"
+        label = tr("Answered: {answers}. Ask again", answers=", ".join(asked.chosen))
         return across(button(name, label, self._guarded(again), kind="tile"))
 
     def _not_read(self) -> list[ft.Control]:
@@ -157,7 +158,7 @@ class LineBlocks:
         if not found:
             return []
         lines = [self._words(n, one) for n, one in enumerate(found)]
-        shown = section("Not understood", *lines)
+        shown = section(tr("Not understood"), *lines)
         return [identified("words-not-read", shown)]
 
     def _words(self, number: int, not_read: NotRead) -> ft.Control:
@@ -172,14 +173,14 @@ class LineBlocks:
             [
                 button(
                     for_choice("words-remark", str(number)),
-                    "Into a remark",
+                    tr("Into a remark"),
                     put,
                     kind="tile",
                     size="thumb",
                 ),
                 button(
                     for_choice("words-dismiss", str(number)),
-                    "Dismiss",
+                    tr("Dismiss"),
                     self._guarded(dismiss),
                     kind="tile",
                     size="thumb",
@@ -214,7 +215,7 @@ class LineBlocks:
             return button(name, around.name_of(key), chosen, kind="tile", size="hands")
 
         self.tab.open_sheet(
-            f"“{not_read.words}”: a remark of which part?",
+            tr("“{words}”: a remark of which part?", words=not_read.words),
             grid([cell(key) for key in keys], 2),
         )
 
@@ -231,7 +232,7 @@ class LineBlocks:
             lines += self._flag(proposal)
         if not lines:
             return []
-        return [identified("words-recorded", stack(heading("Recorded"), *lines))]
+        return [identified("words-recorded", stack(heading(tr("Recorded")), *lines))]
 
     def _flag(self, proposal: Proposal) -> list[ft.Control]:
         editor = self.state.editor
@@ -260,7 +261,7 @@ def _proposal_words(proposal: Proposal, *, is_struck: bool) -> ft.Control:
 def _claims(number: int, question: Question) -> ft.Control:
     """Show a sentence claim by claim, what was said marked and told by a word too."""
     lines = [
-        paragraph(f"✓ {text} (said)") if is_said else quiet(f"– {text}")
+        paragraph(tr("✓ {claim} (said)", claim=text)) if is_said else quiet(f"– {text}")
         for text, is_said in question.claims
     ]
     name = for_choice("words-sentence", str(number))

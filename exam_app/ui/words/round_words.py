@@ -19,7 +19,7 @@ from exam_app.app.view.round_presenter import (
 from exam_app.app.words.line_state import LINE, TITLE, LineState
 from exam_app.app.words.said_items import split_tag
 from exam_app.domain.exam.exam import words_for
-from exam_app.domain.wording.count_words import count_words
+from exam_app.language.catalogue import to_translate, tr, tr_plural
 from exam_app.ui.day import day
 from exam_app.ui.shell.page_controller import Tab
 from exam_app.ui.shell.screen import Screen
@@ -32,8 +32,8 @@ from exam_app.ui.words.words import HOW_IT_READS
 
 _ASK = Ask(
     LINE,
-    "Tag, and what is seen",
-    hint="As in: 4312: BCS 3/5, eyelid card 2/5, from a distance normal",
+    to_translate("Tag, and what is seen"),
+    hint=to_translate("As in: 4312: BCS 3/5, eyelid card 2/5, from a distance normal"),
     lines=2,
     identifier="words-row-line",
 )
@@ -41,11 +41,9 @@ _ASK = Ask(
 
 async def build(tab: Tab, exam_id: str) -> Screen:
     """Build the page of a round's lines."""
-    try:
-        group = await exam_sessions.open_exam(tab.session, exam_id)
-    except exam_sessions.ExamNotHereError as refusal:
-        tab.tell(refusal.advice)
-        return await day.build(tab)
+    group = await day.exam_or_day(tab, exam_id)
+    if isinstance(group, Screen):
+        return group
     return RoundWords(tab, group).screen()
 
 
@@ -56,7 +54,7 @@ class RoundWords:
         """Begin with the line that was typed before."""
         self.tab = tab
         self.group = group
-        kept = exam_sessions.typed_in(tab.session, group, "words-row", TITLE)
+        kept = exam_sessions.typed_in(tab.session, group, "words-row", tr(TITLE))
         tag = split_tag(kept.value(LINE))[0]
         self.state = LineState(tab.session, self._row(tag), kept, self._begin)
         self.blocks = LineBlocks(tab, self.state, self._changed)
@@ -90,10 +88,10 @@ class RoundWords:
         """Return it with the button that records at its foot."""
         animal = self.group.exam.animal
         return Screen(
-            title=f"Round: {animal.name}",
-            subtitle=TITLE,
+            title=tr("Round: {name}", name=animal.name),
+            subtitle=tr(TITLE),
             back=f"/round/{self.group.exam.exam_id}",
-            body=[*self.box.controls(), self.shown.control, quiet(HOW_IT_READS)],
+            body=[*self.box.controls(), self.shown.control, quiet(tr(HOW_IT_READS))],
             bottom=[self.foot.control],
             is_dense=True,
         )
@@ -118,12 +116,18 @@ class RoundWords:
 
     def _draw_foot(self) -> ft.Control:
         count = len(self.state.to_record())
-        entries = count_words(count, "entry", "entries")
-        name = self.tag or "the animal"
+        name = self.tag or tr("the animal")
         return across(
             button(
                 "words-row-record",
-                f"{name}: record {entries}" if count else "Nothing to record yet",
+                tr_plural(
+                    "{name}: record {count} entry",
+                    "{name}: record {count} entries",
+                    count,
+                    name=name,
+                )
+                if count
+                else tr("Nothing to record yet"),
                 self._record,
                 kind="main tile",
                 size="thumb",

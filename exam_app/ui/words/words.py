@@ -6,14 +6,13 @@ phone, which is not ours: the page says so.
 
 import flet as ft
 
-from exam_app.app import exam_sessions
 from exam_app.app.exam_editor import ExamEditor
 from exam_app.app.exam_words import exam_subtitle
 from exam_app.app.forms.form import Ask, Form
 from exam_app.app.queries.history import read_before
 from exam_app.app.words.exam_words_known import refused_words
 from exam_app.app.words.line_state import LINE, TITLE, LineState
-from exam_app.domain.wording.count_words import count_words
+from exam_app.language.catalogue import to_translate, tr, tr_plural
 from exam_app.ui.day import day
 from exam_app.ui.exam.exam_foot import exam_shortcuts, urgent_button
 from exam_app.ui.shell.page_controller import Tab
@@ -28,15 +27,17 @@ from exam_app.ui.widgets.slot import Slot
 from exam_app.ui.widgets.texts import quiet, side_by_side
 from exam_app.ui.words.line_blocks import LineBlocks
 
-HOW_IT_READS = (
+HOW_IT_READS = to_translate(
     "It reads what stands in the box, here on this device: it stores nothing until you "
     "record it, and sends nothing. Dictating is done by the keyboard of the phone, "
     "which may send your voice away unless it is set to work offline."
 )
 _ASK = Ask(
     LINE,
-    "A line of the exam",
-    hint="As in: T 38.5 C, HR 22 in 15 s at rest, left ear red, nose normal",
+    to_translate("A line of the exam"),
+    hint=to_translate(
+        "As in: T 38.5 C, HR 22 in 15 s at rest, left ear red, nose normal"
+    ),
     lines=3,
     identifier="words-line",
 )
@@ -44,11 +45,9 @@ _ASK = Ask(
 
 async def build(tab: Tab, exam_id: str) -> Screen:
     """Build the page of an open exam."""
-    try:
-        editor = await exam_sessions.open_exam(tab.session, exam_id)
-    except exam_sessions.ExamNotHereError as refusal:
-        tab.tell(refusal.advice)
-        return await day.build(tab)
+    editor = await day.exam_or_day(tab, exam_id)
+    if isinstance(editor, Screen):
+        return editor
     await read_before(tab.session, editor, tab.person.role)
     return WordsPage(tab, editor).screen()
 
@@ -79,7 +78,7 @@ class WordsPage:
             await answer(tab, keys, event)
 
         return Screen(
-            title=f"{editor.exam.animal.name}: {TITLE.lower()}",
+            title=f"{editor.exam.animal.name}: {tr(TITLE).lower()}",
             subtitle=exam_subtitle(editor.exam, editor.protocol),
             back=f"/exam/{editor.exam.exam_id}",
             pinned=[urgent_list.banner_slot(tab, editor)],
@@ -88,7 +87,7 @@ class WordsPage:
                 *self.box.controls(),
                 self.shown.control,
                 self.kept.control,
-                quiet(HOW_IT_READS),
+                quiet(tr(HOW_IT_READS)),
             ],
             bottom=[self.foot.control],
             is_dense=True,
@@ -112,10 +111,11 @@ class WordsPage:
 
     def _draw_foot(self) -> ft.Control:
         count = len(self.state.to_record())
-        entries = count_words(count, "entry", "entries")
         record = button(
             "words-record",
-            f"Record {entries}" if count else "Nothing to record yet",
+            tr_plural("Record {count} entry", "Record {count} entries", count)
+            if count
+            else tr("Nothing to record yet"),
             self._record,
             kind="main tile",
             size="thumb",
@@ -135,7 +135,7 @@ class WordsPage:
         return side_by_side(
             pick(
                 "words-keep",
-                "Keep my words beside what they gave",
+                tr("Keep my words beside what they gave"),
                 self._keep_words,
                 is_chosen=self.state.keeps_words,
             )

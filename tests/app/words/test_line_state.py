@@ -76,6 +76,13 @@ async def test_nothing_is_recorded_before_it_is_confirmed(session):
     assert state.text == ""
 
 
+async def test_the_name_of_a_vital_is_said_once_where_its_scale_has_the_same(session):
+    state = await state_of(session, "BAR")
+    ((title, value),) = shown(state)
+    assert title == "Mentation"
+    assert value.startswith("0 (0 to 5): ")
+
+
 async def test_a_line_records_what_the_buttons_record(session):
     """The same three answers by the buttons' own changes give the same record."""
     by_words = await state_of(session, "T 38.5 C, nose normal, left ear red")

@@ -1,0 +1,375 @@
+"""Whatever is signed, stored, handed over, exported or printed is English.
+
+The whole invented practice is played by the app's own functions while a language is
+chosen in which every message bears a mark. One record is corrected, one continued, all
+are handed over and taken in at a clinic. The mark may then stand on a screen only.
+"""
+
+import asyncio
+import gettext
+import json
+import re
+from contextlib import contextmanager
+from dataclasses import fields, is_dataclass
+from decimal import Decimal
+
+import pytest
+
+from exam_app.app.clinic.export import fhir_of, table_of
+from exam_app.app.clinic.imports import import_sealed
+from exam_app.app.exam_sessions import new_id, now
+from exam_app.app.queries.kept_records import read_kept
+from exam_app.app.queries.record_chain import read_together
+from exam_app.app.signing import store_closed
+from exam_app.app.view.round_presenter import columns_offered
+from exam_app.crypto.door import random_bytes
+from exam_app.domain.exam.closing import close, continuation, stop_early
+from exam_app.domain.exam.corrections import (
+    begin_correction,
+    close_correction,
+    statements,
+)
+from exam_app.domain.exam.exam import Exam, StopReason
+from exam_app.domain.exam.people import Attribution, Role
+from exam_app.domain.exam.transitions import set_remark
+from exam_app.domain.exam.vital_transitions import MOST_SIGNS, record_vital
+from exam_app.domain.exam.vitals import Setting, VitalEntry
+from exam_app.domain.measure.units import Reading
+from exam_app.domain.protocol.protocol import Scope
+from exam_app.domain.wording.headline import headline
+from exam_app.domain.wording.kennel_card import kennel_card
+from exam_app.domain.wording.pressing_words import pressing_lines
+from exam_app.domain.wording.spoken import spoken_lines
+from exam_app.domain.wording.written_record import write_record
+from exam_app.exchange.exchange import Exchange
+from exam_app.exchange.outbox import hand_over
+from exam_app.exchange.protocols import protocol_by_hash
+from exam_app.export.fhir import exam_bundle
+from exam_app.export.fhir_r5 import as_r5
+from exam_app.export.record_json import record_json
+from exam_app.export.tables import exam_rows
+from exam_app.language import catalogue
+from exam_app.language.catalogue import in_english
+from exam_app.paper.printing import (
+    print_blank_form,
+    print_day_list,
+    print_draft,
+    print_kennel_card,
+    print_record,
+    print_round,
+    print_take_home,
+)
+from exam_app.paper.sheet import PageSize
+from exam_app.protocols.loader import load_protocol
+from exam_app.record.plain_form import from_plain
+from exam_app.whole_export.contents import Wanted
+from exam_app.whole_export.exporting import export_all
+from tests.clinic_and_device import PASSPHRASE, new_session, prepare_both
+from tests.printed import font, pages_of
+
+
+class Marked(gettext.NullTranslations):
+    """A language in which every message bears a mark, whatever is made of its case."""
+
+    def gettext(self, message):
+        return f"⟦zqxkjq {message}⟧"
+
+    def ngettext(self, one, many, count):
+        return self.gettext(one if count == 1 else many)
+
+    def pgettext(self, _context, message):
+        return self.gettext(message)
+
+
+def is_marked(text):
+    return "⟦" in text or "zqxkjq" in text.lower()
+
+
+def without_marks(text):
+    """Return what is left of a text as English, but for the case of its letters.
+
+    A scale that is called by the name of its vital first says it once in English.
+    """
+    plain = re.sub("⟦zqxkjq |⟧", "", text, flags=re.IGNORECASE).lower()
+    return re.sub(r"\b([a-z]+)(: | )\1,? ", r"\1\2", plain)
+
+
+@contextmanager
+def marked():
+    before = catalogue._Chosen.code, catalogue._Chosen.translations
+    catalogue._Chosen.code, catalogue._Chosen.translations = "es", Marked()
+    try:
+        yield
+    finally:
+        catalogue._Chosen.code, catalogue._Chosen.translations = before
+
+
+@pytest.fixture(scope="module")
+def both(tmp_path_factory):
+    """A clinic and a device of the invented practice, filled in that language."""
+    folder = tmp_path_factory.mktemp("marked")
+    with marked():
+        clinic, device = asyncio.run(worked_on(folder))
+    yield clinic.vault, device.vault
+    clinic.close()
+    device.close()
+
+
+async def worked_on(folder):
+    """Correct and continue records of the device, and hand everything over."""
+    await prepare_both(folder)
+    clinic, device = new_session(folder / "clinic"), new_session(folder / "device")
+    for session in (clinic, device):
+        await session.open_with_passphrase(PASSPHRASE)
+    records = list(records_of(device.vault))
+    correct(device.vault, next(one for one in records if has_weight(one.exam)))
+    for kept in records:
+        go_on(device.vault, kept)
+    outbox = Exchange(device.vault)
+    ids = [row.exam_id for row, _ in outbox.not_handed_over()]
+    for made in hand_over(outbox, ids, now(), random_bytes):
+        answered = import_sealed(clinic.vault, made.sealed, now())
+        assert answered.received is not None, answered.problem
+    return clinic, device
+
+
+def has_weight(exam):
+    return exam.vital("weight").reading is not None
+
+
+def closer_of(exam):
+    return exam.person(exam.closing.closed_by)
+
+
+def by_closer(exam):
+    person_id = closer_of(exam).person_id
+    return Attribution(person_id, person_id, now(), now())
+
+
+def correct(vault, kept):
+    """Sign a record anew with another weight and a remark."""
+    by, protocol = by_closer(kept.exam), kept.loaded.protocol
+    draft = begin_correction(kept.exam, kept.exam_hash, "misread the scale", by)
+    entry = VitalEntry(reading=Reading("3.21", "kg", Decimal("3.21")))
+    ids = tuple(new_id() for _ in range(MOST_SIGNS))
+    draft = record_vital(draft, protocol, "weight", entry, by, ids)
+    key = next(iter(draft.regions))
+    draft = set_remark(draft, protocol, key, "seen in daylight")
+    exam = close_correction(draft, kept.exam, protocol, closer_of(kept.exam), now())
+    assert exam.corrections
+    store_closed(vault, exam, protocol)
+
+
+def go_on(vault, kept):
+    """Close a continuation of what a record left open, stopped early at once."""
+    protocol = kept.loaded.protocol
+    exam = continuation(kept.exam, protocol, new_id(), closer_of(kept.exam), now())
+    if not exam.open_keys:
+        return
+    by = by_closer(kept.exam)
+    exam = stop_early(exam, protocol, StopReason.ESCAPED, "over the fence", by)
+    store_closed(vault, close(exam, protocol, closer_of(kept.exam), now()), protocol)
+
+
+def records_of(vault):
+    for row in vault.closed.everything():
+        yield read_kept(vault, row.exam_id, row.record_hash)
+
+
+def drafts_of(vault):
+    for row in vault.drafts.open():
+        exam = from_plain(Exam, vault.drafts.get(row.exam_id))
+        yield exam, protocol_by_hash(vault, exam.protocol_hash).protocol
+
+
+def texts_in(value):
+    """Give every text of a value, of whatever it is made; bytes as they would read."""
+    if isinstance(value, str):
+        yield value
+    elif isinstance(value, bytes):
+        yield value.decode("utf-8", "replace")
+    else:
+        for one in parts_of(value):
+            yield from texts_in(one)
+
+
+def parts_of(value):
+    if is_dataclass(value):
+        return [getattr(value, field.name) for field in fields(value)]
+    if isinstance(value, dict):
+        return [*value.keys(), *value.values()]
+    return value if isinstance(value, list | tuple | set | frozenset) else ()
+
+
+def marked_texts(value):
+    return [text for text in texts_in(value) if is_marked(text)]
+
+
+def test_no_row_of_either_store_and_no_signed_byte_bears_a_mark(both):
+    for vault in both:
+        found = {
+            name: marked_texts([dict(row) for row in vault.tables.table(name).all()])
+            for name in vault.tables.tables()
+        }
+        assert len(found) > 8
+        assert {name: texts for name, texts in found.items() if texts} == {}
+        rows = vault.closed.everything()
+        assert len(rows) > 20
+        for row in rows:
+            assert not is_marked(
+                vault.closed.get(row.exam_id, row.record_hash).decode("latin-1")
+            )
+        assert marked_texts([*rows, *vault.drafts.open()]) == []
+
+
+def test_every_exam_reads_back_in_english_with_what_was_corrected(both):
+    for vault in both:
+        exams = [kept.exam for kept in records_of(vault)]
+        assert any(exam.corrections for exam in exams)
+        assert any(exam.continues for exam in exams)
+        assert any(entry.flag for exam in exams for entry in exam.vitals.values())
+        assert any(exam.earlier for exam in exams)
+        assert marked_texts(exams) == []
+
+
+def test_statements_are_english_and_the_same_in_any_language(both):
+    _, device = both
+    for kept in records_of(device):
+        protocol = kept.loaded.protocol
+        with marked():
+            stated = statements(kept.exam, protocol)
+        assert stated == statements(kept.exam, protocol)
+
+
+def test_a_record_on_the_screen_is_that_of_the_export_in_other_words(both):
+    _, device = both
+    some = 0
+    for exam, protocol in everything_in(device):
+        for write in (write_text, headline, pressing_lines, card):
+            english = write(exam, protocol)
+            with marked():
+                shown = write(exam, protocol)
+                with in_english():
+                    assert write(exam, protocol) == english
+            some += any(map(is_marked, texts_in(shown)))
+            assert lines_of(shown, without_marks) == lines_of(english, without_marks)
+    assert some > 60
+
+
+def lines_of(written, made):
+    return [line for text in texts_in(written) for line in made(text).split("\n")]
+
+
+def everything_in(vault):
+    for kept in records_of(vault):
+        yield kept.exam, kept.loaded.protocol
+        if kept.exam.continues:
+            first = read_kept(vault, kept.exam.continues)
+            yield read_together([first, kept]), kept.loaded.protocol
+    yield from drafts_of(vault)
+
+
+def write_text(exam, protocol):
+    return write_record(exam, protocol, for_veterinarian=True).as_text()
+
+
+def card(exam, protocol):
+    return kennel_card(exam, was_seen_by_veterinarian=False)
+
+
+def test_a_record_on_the_screen_says_little_that_has_no_other_words(both):
+    """Own words, names, numbers and ids stay; the sentences around them do not."""
+    _, device = both
+    kept = max(records_of(device), key=lambda one: len(one.exam.regions))
+    with marked():
+        text = write_text(kept.exam, kept.loaded.protocol)
+    outside = re.sub(r"⟦[^⟦⟧]*⟧", "", re.sub(r"⟦[^⟦⟧]*⟧", "", text))
+    assert len(outside) < len(text) / 5
+
+
+def test_what_is_read_on_the_telephone_is_english(both):
+    _, device = both
+    urgent = [(e, p) for e, p in everything_in(device) if e.urgent]
+    assert urgent
+    for exam, protocol in urgent:
+        with marked():
+            assert marked_texts(spoken_lines(exam, protocol, exam.people[0])) == []
+
+
+def test_every_form_of_an_export_is_the_same_in_any_language(both, tmp_path):
+    _, device = both
+    wanted = Wanted(private_notes=True, owners=True)
+    with marked():
+        asyncio.run(export_all(device, tmp_path / "marked", now(), wanted))
+    asyncio.run(export_all(device, tmp_path / "english", now(), wanted))
+    pages = {name: contents(tmp_path / name) for name in ("marked", "english")}
+    assert len(pages["english"]) > 100
+    # The list that is signed says when it was made.
+    assert differing(**pages) <= {"SHA256SUMS.cose"}
+    for name, content in pages["marked"].items():
+        if name.endswith(".pdf"):
+            continue
+        assert not is_marked(content.decode("utf-8", "replace")), name
+
+
+def contents(folder):
+    every = (path for path in folder.rglob("*") if path.is_file())
+    return {path.relative_to(folder).as_posix(): path.read_bytes() for path in every}
+
+
+def differing(marked, english):
+    assert marked.keys() == english.keys()
+    return {name for name in english if english[name] != marked[name]}
+
+
+def test_what_a_clinic_gives_to_other_programs_is_english(both):
+    clinic, _ = both
+    rows = clinic.closed.everything()
+    with marked():
+        table, _ = table_of(clinic, rows)
+        resources = [fhir_of(clinic, kept) for kept in records_of(clinic)]
+    assert not is_marked(table.decode())
+    for made in resources:
+        assert not is_marked(json.dumps(json.loads(made), ensure_ascii=False))
+
+
+def test_each_form_of_a_record_by_itself_is_english(both):
+    _, device = both
+    for kept in records_of(device):
+        record, its_hash = (kept.exam, kept.loaded.protocol), kept.exam_hash
+        with marked():
+            made = (
+                record_json(*record, its_hash, kept.key_id, for_veterinarian=True),
+                exam_rows(*record, is_whole=True),
+                as_r5(exam_bundle(*record, its_hash, for_veterinarian=True)),
+            )
+        assert marked_texts(made) == []
+
+
+def test_every_printed_sheet_is_english(both):
+    clinic, device = both
+    with marked():
+        sheets = list(printed(clinic, device))
+    assert len(sheets) > 15
+    for pdf in sheets:
+        text = "".join(pages_of(pdf))
+        assert len(text) > 100
+        assert not is_marked(text)
+
+
+def printed(clinic, device):
+    how = (PageSize.A4, font())
+    for kept in list(records_of(device))[:6]:
+        yield print_record(device, kept, *how)
+        yield print_take_home(device, kept, *how)
+    for exam, protocol in drafts_of(device):
+        yield print_draft(device, exam, protocol, *how)
+        yield print_kennel_card(device, exam.animal.animal_id, *how)
+    rows = clinic.closed.everything()
+    yield print_day_list(clinic, rows, "For the veterinarian", *how)
+    groups = [one for one in everything_in(device) if one[0].animal.is_group]
+    assert groups
+    for group, protocol in groups:
+        columns = columns_offered(protocol, Role.TECHNICIAN)
+        yield print_round(device, group, protocol, columns, [], *how)
+    yield print_blank_form(load_protocol("dog"), Scope.INTAKE, Setting.SHELTER, *how)
