@@ -3,6 +3,7 @@
 from exam_app.domain.exam.vitals import Setting
 from tests.browser.driver import PHONE
 from tests.browser.exam_drafts import prepare_exam
+from tests.browser.phone_steps import in_view
 from tests.browser.prepared import unlock
 from tests.browser.test_people import open_draft
 from tests.browser.test_telephone import COW
@@ -39,7 +40,8 @@ def test_product_given_before_brings_its_lot_and_offers_its_dose(
     driver.gone("sheet")
     # Closed by mistake: all of it stands when it is opened again.
     driver.click("visit-given")
-    driver.scroll_to("visit-save")
+    # Below all the fields it would be out of sight.
+    in_view(driver, "visit-save")
     driver.click("visit-save")
     driver.gone("sheet")
     text = driver.text("visit-given")

@@ -6,6 +6,8 @@ the exam is open. Nothing is calculated and no drug is proposed. A private note 
 suspected abuse or neglect holds facts, for the veterinarian only.
 """
 
+from collections.abc import Sequence
+
 import flet as ft
 
 from exam_app.app import exam_sessions
@@ -71,7 +73,7 @@ def open_whole(tab: Tab, editor: ExamEditor, part: Part) -> None:
 
     view.on_left = keep
     end = button("visit-save", tr("Done"), done, kind="lead", size="hands")
-    _open(tab, part, *view.controls(), end, view=view)
+    _open(tab, part, *view.controls(), view=view, foot=[end])
 
 
 def open_entries(tab: Tab, editor: ExamEditor, part: Part) -> None:
@@ -94,8 +96,8 @@ def open_entries(tab: Tab, editor: ExamEditor, part: Part) -> None:
             await tab.save(lambda: keep_given(vault, species, texts))
 
     end = button("visit-save", tr(_ADD[part]), add, kind="lead", size="hands")
-    shown = (*entry_lines(tab, editor, part), *fields, problem.control, end)
-    _open(tab, part, *shown, view=view)
+    shown = (*entry_lines(tab, editor, part), *fields)
+    _open(tab, part, *shown, view=view, foot=[problem.control, end])
 
 
 def _form(tab: Tab, editor: ExamEditor, part: Part) -> FormView:
@@ -108,7 +110,13 @@ def _form(tab: Tab, editor: ExamEditor, part: Part) -> FormView:
     return FormView(Form(asks, "visit-field", said, typed=typed), words, size="hands")
 
 
-def _open(tab: Tab, part: Part, *shown: ft.Control, view: FormView) -> None:
+def _open(
+    tab: Tab,
+    part: Part,
+    *shown: ft.Control,
+    view: FormView,
+    foot: Sequence[ft.Control],
+) -> None:
     remark = _REMARKS.get(part)
     tab.open_sheet(
         tr(part.title(view.words)),
@@ -116,6 +124,7 @@ def _open(tab: Tab, part: Part, *shown: ft.Control, view: FormView) -> None:
         *shown,
         typed=view.form.typed,
         grows=True,
+        foot=foot,
     )
 
 
@@ -233,14 +242,16 @@ def open_private(tab: Tab, editor: ExamEditor) -> None:
         banner(for_choice("private-note", "who"), tr(WHO_READS)),
         *_known(tab, editor),
         *view.controls(),
-        button(
-            "private-note-save",
-            tr("Keep this private note"),
-            save,
-            kind="lead",
-            size="hands",
-        ),
         typed=typed,
+        foot=[
+            button(
+                "private-note-save",
+                tr("Keep this private note"),
+                save,
+                kind="lead",
+                size="hands",
+            )
+        ],
     )
 
 
