@@ -189,7 +189,7 @@ class StrikePart:
             if asks
             else (
                 tr("Something was not seen?"),
-                tr("Strike it and give the reason; the button records the rest."),
+                tr("Tap it and give the reason; the button records the rest."),
             )
         )
         shown: list[ft.Control] = [heading(title), quiet(said), *lines]
