@@ -30,7 +30,7 @@ from exam_app.ui.widgets.buttons import OnClick, button
 from exam_app.ui.widgets.form import FormView
 from exam_app.ui.widgets.identifiers import for_choice, identified
 from exam_app.ui.widgets.notices import ProblemNotice, banner
-from exam_app.ui.widgets.texts import paragraph, quiet, stack, strong
+from exam_app.ui.widgets.texts import across, paragraph, quiet, stack, strong
 
 _REMARKS = {
     Part.DANGERS: to_translate(
@@ -43,6 +43,7 @@ _REMARKS = {
     ),
     Part.GIVEN: DRUG_LOG_NOTE,
 }
+_SHORT = (Part.PROCEDURES, Part.PLAN, Part.CARE, Part.DANGERS)
 _ADD = {
     Part.GIVEN: to_translate("Add what was given"),
     Part.PROCEDURES: to_translate("Add what was done"),
@@ -73,7 +74,7 @@ def open_whole(tab: Tab, editor: ExamEditor, part: Part) -> None:
 
     view.on_left = keep
     end = button("visit-save", tr("Done"), done, kind="lead", size="hands")
-    _open(tab, part, *view.controls(), view=view, foot=[end])
+    _open(tab, part, *view.controls(), view=view, end=[across(end)])
 
 
 def open_entries(tab: Tab, editor: ExamEditor, part: Part) -> None:
@@ -97,7 +98,7 @@ def open_entries(tab: Tab, editor: ExamEditor, part: Part) -> None:
 
     end = button("visit-save", tr(_ADD[part]), add, kind="lead", size="hands")
     shown = (*entry_lines(tab, editor, part), *fields)
-    _open(tab, part, *shown, view=view, foot=[problem.control, end])
+    _open(tab, part, *shown, view=view, end=[problem.control, across(end)])
 
 
 def _form(tab: Tab, editor: ExamEditor, part: Part) -> FormView:
@@ -115,16 +116,19 @@ def _open(
     part: Part,
     *shown: ft.Control,
     view: FormView,
-    foot: Sequence[ft.Control],
+    end: Sequence[ft.Control],
 ) -> None:
     remark = _REMARKS.get(part)
+    # Short ones would stand in two pieces, far apart, in a wide window.
+    is_whole = part in _SHORT and tab.is_wide
     tab.open_sheet(
         tr(part.title(view.words)),
         *([quiet(tr(remark))] if remark else []),
         *shown,
+        *(end if is_whole else ()),
         typed=view.form.typed,
         grows=True,
-        foot=foot,
+        foot=() if is_whole else end,
     )
 
 
@@ -242,16 +246,14 @@ def open_private(tab: Tab, editor: ExamEditor) -> None:
         banner(for_choice("private-note", "who"), tr(WHO_READS)),
         *_known(tab, editor),
         *view.controls(),
+        button(
+            "private-note-save",
+            tr("Keep this private note"),
+            save,
+            kind="lead",
+            size="hands",
+        ),
         typed=typed,
-        foot=[
-            button(
-                "private-note-save",
-                tr("Keep this private note"),
-                save,
-                kind="lead",
-                size="hands",
-            )
-        ],
     )
 
 
