@@ -69,8 +69,8 @@ STEPS = {
         ),
         (
             "domain/wording/visit_wording.py",
-            '        f"lot {given.lot}" if given.lot else "",\n',
-            '        f"needle {given.needle}" if given.needle else "",\n',
+            '        tr("lot {lot}", lot=given.lot) if given.lot else "",\n',
+            '        tr("needle {one}", one=given.needle) if given.needle else "",\n',
         ),
     ),
     "A screen": (

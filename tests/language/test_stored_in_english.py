@@ -82,7 +82,8 @@ class Marked(gettext.NullTranslations):
 
 
 def is_marked(text):
-    return "⟦" in text or "zqxkjq" in text.lower()
+    # The letters alone: the bytes of one sign come about by chance in a signature.
+    return "zqxkjq" in text.lower()
 
 
 def without_marks(text):

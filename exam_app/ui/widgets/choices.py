@@ -231,7 +231,7 @@ def side_question(
             on_choose(keys_chosen(choice, keys))
 
         identifier = for_choice(group, key)
-        return button(identifier, tr(name), chosen, kind="tile", size="hands", expand=1)
+        return button(identifier, name, chosen, kind="tile", size="hands", expand=1)
 
     whose = ft.Container(quiet(tr(_WHOSE)), expand=True)
     with in_english():
