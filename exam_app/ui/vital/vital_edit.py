@@ -11,7 +11,7 @@ from exam_app.app.forms import vital_form as forms
 from exam_app.app.queries.history import last_weight
 from exam_app.app.typed_entries import Typed
 from exam_app.app.view.vital_offers import begun_with, keep_entered
-from exam_app.app.view.vital_presenter import LOUD, flag_notice, recount_advice
+from exam_app.app.view.vital_presenter import LOUD, recount_advice, vital_notice
 from exam_app.domain.errors import MissingReasonError, ReadingError, UnitMismatchError
 from exam_app.domain.exam.exam import words_for
 from exam_app.domain.exam.review import vital_label
@@ -267,7 +267,7 @@ class VitalEdit:
         return button(name, tr(STATE_LABELS[state]), chosen, size="exam")
 
     def _after(self, entry: VitalEntry, sheet: ft.Control | None) -> None:
-        notice = flag_notice(self.entry.flag, self.editor.protocol)
+        notice = vital_notice(self.editor.exam, self.editor.protocol, self.vital)
         message = told(self.editor, self.vital, entry)
         advice = recount_advice(self.editor.exam, self.editor.protocol, self.vital)
         is_quiet = notice is None or notice.weight not in LOUD

@@ -18,7 +18,7 @@ from exam_app.app.view.vital_offers import (
     counted_before,
     offers_rhythm,
 )
-from exam_app.app.view.vital_presenter import flag_notice, not_compared
+from exam_app.app.view.vital_presenter import not_compared, vital_notice
 from exam_app.domain.exam.exam import Exam
 from exam_app.domain.exam.late_entries import vital_seen_earlier
 from exam_app.domain.exam.review import how_words
@@ -143,7 +143,7 @@ def said_of(edit: VitalEdit) -> list[ft.Control]:
 def _answered(edit: VitalEdit) -> ft.Control:
     editor = edit.editor
     now = strong(tr("Now: {answer}", answer=told(editor, edit.vital, edit.entry)))
-    notice = flag_notice(edit.entry.flag, editor.protocol)
+    notice = vital_notice(editor.exam, editor.protocol, edit.vital)
     if notice is not None:
         return stack(now, flag_with_ranges(notice), spacing=6)
     why = not_compared(editor.exam, editor.protocol, edit.vital)
