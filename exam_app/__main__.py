@@ -38,7 +38,8 @@ from exam_app.cli.form import add_form_command, run_form
 from exam_app.cli.phone import add_phone_command, run_phone
 from exam_app.cli.process import FewLines, ended_by_signals
 from exam_app.cli.protocol import add_protocol_command, check_protocols
-from exam_app.cli.store import add_commands, run_command
+from exam_app.cli.register_options import add_register_command
+from exam_app.cli.store import add_commands, at_register, run_command
 from exam_app.crypto.door import PRODUCTION_BOUNDS, DerivationBounds, KeyDerivation
 from exam_app.crypto.errors import CryptoError
 from exam_app.domain.errors import ExamError
@@ -130,12 +131,20 @@ def _run_command(options: argparse.Namespace, folder: Path, costs: Costs) -> int
         said, code = asyncio.run(run_animals(options, folder, costs.bounds))
         print(said)
         return code
-    if options.command in ERASURE_COMMANDS:
+    if options.command == "register":
+        print(asyncio.run(_register(options, folder, costs)))
+    elif options.command in ERASURE_COMMANDS:
         print(asyncio.run(run_erasure(options, folder, costs.bounds)))
     else:
         secrecy = (costs.derivation, costs.bounds)
         print(asyncio.run(run_command(options, folder, *secrecy)))
     return 0
+
+
+async def _register(options: argparse.Namespace, folder: Path, costs: Costs) -> str:
+    from exam_app.cli.register import run_register  # noqa: PLC0415  its driver
+
+    return await run_register(options, folder, costs.bounds)
 
 
 def _parser() -> argparse.ArgumentParser:
@@ -168,6 +177,13 @@ def _parser() -> argparse.ArgumentParser:
         default=0,
         help="port on this computer, 1 to 65535 (default: any free one)",
     )
+    parser.add_argument(
+        "--register",
+        metavar="URL",
+        default=None,
+        help="work with the exams of a register on PostgreSQL, to which this "
+        "computer is admitted; --data names its own folder",
+    )
     way = parser.add_mutually_exclusive_group()
     way.add_argument(
         "--window",
@@ -189,6 +205,7 @@ def _parser() -> argparse.ArgumentParser:
     add_protocol_command(commands)
     add_form_command(commands)
     add_phone_command(commands)
+    add_register_command(commands)
     handover.add_handover_commands(commands)
     return parser
 
@@ -235,6 +252,7 @@ async def _serve(options: argparse.Namespace, folder: Path, costs: Costs) -> Non
 
     browser = find_browser() if options.window else None
     session = Session(folder, costs.derivation, costs.bounds, is_demo=options.demo)
+    session.at_register = lambda own: at_register(options.register, own, folder)
     if options.demo:
         passphrase = secrets.token_urlsafe(9)
         await fill_demo(session, passphrase, is_clinic=options.clinic)

@@ -11,7 +11,7 @@ from pathlib import Path
 
 import pytest
 
-from tests import repeated_walks, samples
+from tests import register_server, repeated_walks, samples
 
 if sys.dont_write_bytecode:
     # Tests start dozens of programs, and each would compile all that it imports.
@@ -27,6 +27,34 @@ CHROMIUM_NAMES = ("chromium", "chromium-browser", "google-chrome")
 NO_CHROMIUM = "no Chromium on this machine"
 # By the time they take; every other one is shorter.
 LONG_WALKS = ("test_phone.py", "test_whole_exam.py", "test_clinic.py")
+
+
+@pytest.fixture(scope="session")
+def register():
+    """A register in a server of its own; many tests have a clinic each in it."""
+    register_server.require()
+    from tests import register_places
+
+    with register_server.shared() as server:
+        yield register_places.make(server)
+
+
+def _of_store(request):
+    return None if request.param == "folder" else request.getfixturevalue("register")
+
+
+@pytest.fixture(params=["folder", "register"])
+def clinic_register(request):
+    """None for a clinic's store in a folder, then a register for one."""
+    return _of_store(request)
+
+
+@pytest.fixture(
+    params=["folder", pytest.param("register", marks=pytest.mark.exhaustive)]
+)
+def each_store(request):
+    """As ``clinic_register``, where the register is asked for by name."""
+    return _of_store(request)
 
 
 def find_chromium() -> str | None:

@@ -72,12 +72,14 @@ class Place:
     Attributes:
         name: Its keys follow from it.
         file, bundle: Something it handed over, for tests that want it.
+        station: Role of the station, where its store is a register.
     """
 
     name: str
     vault: Vault
     file: Path | None = None
     bundle: object = None
+    station: str = ""
 
     @property
     def is_demo(self):
@@ -164,14 +166,28 @@ async def new_place(folder, name, role, is_demo=True, opener=in_memory):
     vault, _ = await create_vault(
         folder, PASSPHRASE, CHEAP, bounds=BOUNDS, opener=opener
     )
+    fill_place(vault, name, role)
+    vault.is_demo = is_demo
+    return Place(name, vault)
+
+
+def new_register_place(register, name, role, is_demo=True):
+    """Give a new place whose store is a clinic of its own in a register."""
+    station = register.admit(register.new_clinic())
+    place = Place(name, register.open(station))
+    fill_place(place.vault, name, role)
+    place.vault.is_demo = is_demo
+    place.station = station
+    return place
+
+
+def fill_place(vault, name, role):
     with vault.transaction():
         vault.settings.put("role", role)
         vault.settings.put("practice", f"Invented {name}")
         vault.settings.put("device_id", named_id(f"device {name}"))
         vault.settings.put("signing_key", named_bytes(f"signing {name}"))
         vault.settings.put("agreement_key", named_bytes(f"agreement {name}"))
-    vault.is_demo = is_demo
-    return Place(name, vault)
 
 
 async def open_place(folder, name, is_demo=True):
@@ -199,13 +215,19 @@ def pair(clinic, device, **fields):
 
 @contextlib.asynccontextmanager
 async def paired_places(
-    folder, devices=("Tablet one",), opener=in_memory, is_demo=True
+    folder, devices=("Tablet one",), opener=in_memory, is_demo=True, register=None
 ):
-    """Give the clinic and its devices, all paired, and close them at the end."""
-    made = (("clinic", "Clinic", "clinic"), *((n, n, "field") for n in devices))
-    clinic, *places = [
-        await new_place(folder / path, name, role, is_demo, opener)
-        for path, name, role in made
+    """Give the clinic and its devices, all paired, and close them at the end.
+
+    The clinic's store is a folder, or stands in a register where one is given.
+    """
+    if register is None:
+        clinic = await new_place(folder / "clinic", "Clinic", "clinic", is_demo, opener)
+    else:
+        clinic = new_register_place(register, "Clinic", "clinic", is_demo)
+    places = [
+        await new_place(folder / name, name, "field", is_demo, opener)
+        for name in devices
     ]
     for place in places:
         pair(clinic, place)

@@ -29,6 +29,11 @@ ALLOWED = {
         "exam_app.crypto",
     },
 }
+# Another storage for the same repositories; screens and commands open it.
+ALLOWED["exam_app.register"] = {
+    "exam_app.exchange",
+    *ALLOWED["exam_app.exchange"],
+}
 # Sheets stand above the application, as screens do, and know no Flet.
 ALLOWED["exam_app.paper"] = {
     "exam_app.app",
@@ -58,6 +63,7 @@ NEVER_FROM_APP = (
 ONLY_IN = {
     "flet": "exam_app.ui",
     "tinydb": "exam_app.store",
+    "psycopg": "exam_app.register",
     "cryptography": "exam_app.crypto",
 }
 NO_OUTSIDE_WORLD = {"random", "secrets", "time", "pathlib", "os", "io", "socket"}

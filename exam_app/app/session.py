@@ -98,6 +98,8 @@ class Session:
         bounds: What an opened vault may ask for; never looser than the default,
             except in tests.
         opener: Opens the vault's files; a phone's browser has files of its own.
+        at_register: Gives the register that a station's own store opens; closes that
+            store where it is refused.
         is_demo: Whether everything here is invented and thrown away.
         state: What unlocking asks for.
         holder: The key of the tab that holds the session, or None.
@@ -117,6 +119,7 @@ class Session:
     derivation: door.KeyDerivation = field(default_factory=door.KeyDerivation)
     bounds: door.DerivationBounds = door.PRODUCTION_BOUNDS
     opener: Opener = open_file
+    at_register: Callable[[Vault], Vault] = lambda vault: vault
     is_demo: bool = False
     lock_after_seconds: float = field(default_factory=lambda: LOCK_AFTER_SECONDS)
     state: LockState = field(init=False)
@@ -206,7 +209,7 @@ class Session:
         vault = await open_vault(
             self.folder, typed, is_code=is_code, bounds=self.bounds, opener=self.opener
         )
-        self.admit(vault)
+        self.admit(await asyncio.to_thread(self.at_register, vault))
 
     async def open_with_pin(self, person_id: str, pin: str) -> bool:
         """Wake from a short lock as this person.

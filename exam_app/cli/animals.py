@@ -129,11 +129,11 @@ async def run_animals(
         ExamError: Nothing was taken in or removed.
     """
     if options.animals_command == "undo":
-        async with opened(folder, bounds) as vault:
+        async with opened(folder, bounds, register=options.register) as vault:
             return _undo(vault, options.number), 0
     # Before the passphrase is asked for: the file may be none.
     table = read_table(options.file, options.encoding, options.separator)
-    async with opened(folder, bounds) as vault:
+    async with opened(folder, bounds, register=options.register) as vault:
         return _import(vault, table, options)
 
 

@@ -116,7 +116,9 @@ async def run_erasure(
         ExamError: Nothing was erased.
     """
     is_list = options.command == "retention" and options.years is None
-    async with opened(folder, bounds, to_write=not is_list) as vault:
+    async with opened(
+        folder, bounds, to_write=not is_list, register=options.register
+    ) as vault:
         if options.command == "erase":
             return await _erase(vault, folder, options)
         if not is_list:

@@ -72,7 +72,9 @@ async def _export(
 ) -> int:
     wanted = Wanted(options.private_notes, options.owners)
     line = _ProgressLine()
-    async with opened(folder, bounds, to_write=False) as vault:
+    async with opened(
+        folder, bounds, to_write=False, register=options.register
+    ) as vault:
         try:
             found = await export_all(vault, options.folder, now(), wanted, line.show)
         finally:

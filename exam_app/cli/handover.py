@@ -29,6 +29,7 @@ from exam_app.exchange.identity import aside_words
 from exam_app.exchange.inbox import Received, receive
 from exam_app.exchange.photographs import REFUSED_FOR_NOW, receive_photograph
 from exam_app.exchange.spool import SpoolReport, import_spool, spool
+from exam_app.register.errors import RegisterLostError
 from exam_app.store.errors import NoVaultError, VaultFullError, VaultInUseError
 from exam_app.store.vault.folder import vault_exists
 from exam_app.store.vault.vault import Vault
@@ -173,11 +174,11 @@ async def run_handover(
     if options.spool:
         return _spool(folder, options.paths)
     try:
-        async with opened(folder, bounds) as vault:
+        async with opened(folder, bounds, register=options.register) as vault:
             report = _receive(vault, folder, options.paths, options.receipts)
             print_set_aside(vault)
             return report
-    except VaultInUseError:
+    except (VaultInUseError, RegisterLostError):
         return _spool(folder, options.paths)
 
 
@@ -251,8 +252,7 @@ def _spool(folder: Path, paths: Sequence[Path]) -> Report:
             kept = spool(folder, sealed)
         except VaultFullError as error:
             if not is_photograph(sealed):
-                raise
-            # What is left of the spool is for hand-overs.
+                raise  # What is left of the spool is for hand-overs.
             _not_kept(report, name, "not spooled", error)
         else:
             report.add(WAITING, path=name, state="spooled", sha256=kept.stem)

@@ -132,20 +132,45 @@ def _new_passphrase(typed: str) -> str:
 
 @asynccontextmanager
 async def opened(
-    folder: Path, bounds: DerivationBounds, *, to_write: bool = True
+    folder: Path,
+    bounds: DerivationBounds,
+    *,
+    to_write: bool = True,
+    register: str | None = None,
 ) -> AsyncIterator[Vault]:
     """Open the exams with the passphrase that is asked for, and close them.
 
     What was found wrong is printed; it stays for whoever opens the app next.
+
+    Args:
+        folder: Of the exams, or of the station.
+        bounds: What a derivation may cost.
+        to_write: Whether something may be saved in that folder.
+        register: Address of the register that holds the exams; None for the folder.
 
     Raises:
         VaultError: They cannot be opened.
     """
     passphrase = ask("Passphrase: ")
     open_it = open_vault if to_write else open_vault_to_read
-    with closing(await open_it(folder, passphrase, bounds=bounds)) as vault:
+    own = await open_it(folder, passphrase, bounds=bounds)
+    with closing(at_register(register, own, folder)) as vault:
         print_damage(vault)
         yield vault
+
+
+def at_register(url: str | None, own: Vault, folder: Path) -> Vault:
+    """Give the register that a station's own store opens, or that store itself.
+
+    Raises:
+        ExamError: The register cannot be opened; the store is closed.
+    """
+    if url is None:
+        return own
+    # A third of a second that a single clinic need not wait for.
+    from exam_app.register.register_vault import open_for_station  # noqa: PLC0415
+
+    return open_for_station(url, own, folder)
 
 
 def print_damage(vault: Vault) -> None:

@@ -5,7 +5,7 @@ is verified with the sending device's own keys; one that does not fit is refused
 apart alone, and the others are not concerned. Nothing is written here.
 """
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 
 from exam_app.crypto import door
@@ -106,8 +106,11 @@ def plan_arrival(exchange: Exchange, opened: OpenedBundle, device: Device) -> Pl
     plan = Plan(exchange, opened, device)
     plan.private_parts.update({p.exam_hash: p for p in opened.contents.privates})
     owners = {part.exam_hash: part for part in opened.contents.owners}
-    for signed in opened.contents.records:
-        arrived = _take_record(plan, signed, device.signing_keys, owners)
+    keys = device.signing_keys
+    read = [_read(plan, signed, keys) for signed in opened.contents.records]
+    expect_arrival(plan, [one for one in read if isinstance(one, ReadExam)])
+    for signed, one in zip(opened.contents.records, read, strict=True):
+        arrived = _take_record(plan, signed, one, owners)
         plan.exams.append(arrived)
         plan.outcomes.setdefault(arrived.record_hash, arrived.outcome)
     for signed in opened.contents.notes:
@@ -116,22 +119,47 @@ def plan_arrival(exchange: Exchange, opened: OpenedBundle, device: Device) -> Pl
     return plan
 
 
+def _read(plan: Plan, signed: bytes, keys: tuple[bytes, ...]) -> ReadExam | Verdict:
+    """Verify and read a record, or say why it cannot be read."""
+    try:
+        return read_exam(signed, keys, plan.protocol)
+    except ProtocolNotKeptError as error:
+        wanted = f"protocol:{error.protocol_hash}"
+        return Verdict(Outcome.QUARANTINED, PROTOCOL_MISSING, wanted)
+    except RecordError as error:
+        return Verdict(Outcome.REFUSED, type(error).__name__)
+
+
+def expect_arrival(plan: Plan, read: Sequence[ReadExam]) -> None:
+    """Tell the store all at once what the records of a bundle will be compared with."""
+    exams = [(one.exam.exam_id, f"{one.exam.exam_id}:{one.exam_hash}") for one in read]
+    ids = {one.exam.animal.animal_id for one in read}
+    listed = (animal.get("animal_id") for animal in plan.opened.contents.animals)
+    ids |= {one for one in listed if isinstance(one, str)}
+    sender = plan.opened.manifest.sender_id
+    wanted = {
+        "closed": [key for both in exams for key in both],
+        "revised": [beside for _, beside in exams],
+        "owner_blocks": [exam_id for exam_id, _ in exams],
+        "erased_owners": [one.owner_hash for one in read if one.owner_hash],
+        "animals": sorted(ids),
+        "animal_versions": [
+            f"{one}:{side}:{sender}" for one in sorted(ids) for side in ("seen", "sent")
+        ],
+        "photographs": [photo.sha256 for one in read for photo in one.exam.photos],
+    }
+    plan.exchange.vault.tables.expect(wanted)
+
+
 def _take_record(
     plan: Plan,
     signed: bytes,
-    keys: tuple[bytes, ...],
+    read: ReadExam | Verdict,
     owners: Mapping[str, OwnerPart],
 ) -> ExamArrival:
-    try:
-        read = read_exam(signed, keys, plan.protocol)
-    except ProtocolNotKeptError as error:
-        verdict = Verdict(
-            Outcome.QUARANTINED, PROTOCOL_MISSING, f"protocol:{error.protocol_hash}"
-        )
-        return _apart(plan, signed, verdict)
-    except RecordError as error:
-        reason = type(error).__name__
-        return _apart(plan, signed, Verdict(Outcome.REFUSED, reason))
+    if isinstance(read, Verdict):
+        return _apart(plan, signed, read)
+    keys = plan.device.signing_keys
     verdict = _judge(plan, read, keys)
     has_fault = verdict.outcome is not Outcome.REFUSED and _take_private(plan, read)
     if verdict.outcome in (Outcome.QUARANTINED, Outcome.REFUSED):

@@ -316,6 +316,7 @@ def _joins(
     found: dict[str, Pair] = {}
     marked: dict[tuple[str, ...], list[str]] = {}
     compared = 0
+    animals.expect_alike(changed[:MOST_COMPARED])
     for animal in changed[:MOST_COMPARED]:
         if len(found) >= MOST_ASKED + MOST_ASIDE:
             break

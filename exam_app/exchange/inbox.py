@@ -95,8 +95,9 @@ def receive(sealed: bytes, exchange: Exchange, now: Moment) -> Received:
         SyncError: Refused; what was set apart is kept whole, nothing else is.
         VaultError: The store refused the save; nothing was kept, no receipt exists.
     """
-    with exchange.vault.turn:
-        return _receive(sealed, exchange, now, admitted_by="")
+    return exchange.vault.attempt(
+        lambda: _receive(sealed, exchange, now, admitted_by="")
+    )
 
 
 def admit(key: str, exchange: Exchange, now: Moment, by: str) -> Received:
@@ -109,11 +110,14 @@ def admit(key: str, exchange: Exchange, now: Moment, by: str) -> Received:
         NotABundleError: Nothing is held under this key.
         UnknownDeviceError: Its device is still not paired.
     """
-    with exchange.vault.turn:
+
+    def from_quarantine() -> Received:
         sealed = exchange.quarantine.content(key)
         if sealed is None or not by:
             raise NotABundleError("nothing is held, or nobody admits it")
         return _receive(sealed, exchange, now, admitted_by=by)
+
+    return exchange.vault.attempt(from_quarantine)
 
 
 def open_known(exchange: Exchange, sealed: bytes) -> tuple[OpenedBundle, Device]:

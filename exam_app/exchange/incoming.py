@@ -4,7 +4,7 @@ Order is by a device's own numbers, never by a clock: a number that never came i
 listed as missing until a person says that it need not come any more.
 """
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field, replace
 from itertools import chain, islice, pairwise
 from weakref import WeakKeyDictionary
@@ -153,6 +153,9 @@ class IncomingBundles:
 
     def of_number(self, device_id: str, sequence: int) -> frozenset[str]:
         """Give the hashes of the bundles that a device gave this number."""
+        listed = self._table.sealed.numbered(self._table.name, device_id, sequence)
+        if listed is not None:
+            return frozenset(listed)
         return frozenset(self._by_number().get(device_id, {}).get(sequence, ()))
 
     def missing(self, device_id: str) -> tuple[int, ...]:
@@ -160,15 +163,21 @@ class IncomingBundles:
 
         At most a thousand, the lowest first.
         """
+        name, given_up = self._table.name, self._given_up.fetch
+        numbers: Iterable[int] | None = self._table.sealed.gaps(
+            name, device_id, 2 * MOST_MISSING
+        )
+        if numbers is None:
+            numbers = self._gaps(device_id)
+        missing = (n for n in numbers if given_up(f"{device_id}:{n}") is None)
+        return tuple(islice(missing, MOST_MISSING))
+
+    def _gaps(self, device_id: str) -> Iterable[int]:
         numbers_come = self._by_number().get(device_id, {})
         if not numbers_come or max(numbers_come) == len(numbers_come):
             return ()
-        came = sorted(numbers_come)
-        gaps = (range(a + 1, b) for a, b in pairwise([0, *came]))
-        numbers = chain.from_iterable(gaps)
-        given_up = self._given_up.fetch
-        missing = (n for n in numbers if given_up(f"{device_id}:{n}") is None)
-        return tuple(islice(missing, MOST_MISSING))
+        gaps = (range(a + 1, b) for a, b in pairwise([0, *sorted(numbers_come)]))
+        return chain.from_iterable(gaps)
 
     def _by_number(self) -> dict[str, dict[int, set[str]]]:
         """Give the hashes of every device's bundles by their numbers."""

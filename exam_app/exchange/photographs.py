@@ -131,14 +131,17 @@ def receive_photograph(sealed: bytes, exchange: Exchange) -> PhotographArrival:
         SyncError: Refused; nothing was kept.
         VaultError: It could not be kept; it may come again.
     """
-    with exchange.vault.turn:
-        opened, device = open_known_photograph(exchange, sealed)
-        key = opened.label.sha256
-        was_known = exchange.vault.photographs.has(key)
-        if device.state == REVOKED and not _is_named(exchange, opened):
-            raise RevokedDeviceError("a photograph that no record here names")
-        is_named = _keep(exchange, opened)
-        return PhotographArrival(key, device, is_named, was_known)
+    return exchange.vault.attempt(lambda: _receive(sealed, exchange))
+
+
+def _receive(sealed: bytes, exchange: Exchange) -> PhotographArrival:
+    opened, device = open_known_photograph(exchange, sealed)
+    key = opened.label.sha256
+    was_known = exchange.vault.photographs.has(key)
+    if device.state == REVOKED and not _is_named(exchange, opened):
+        raise RevokedDeviceError("a photograph that no record here names")
+    is_named = _keep(exchange, opened)
+    return PhotographArrival(key, device, is_named, was_known)
 
 
 def _is_named(exchange: Exchange, opened: OpenedPhotograph) -> bool:

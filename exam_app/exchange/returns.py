@@ -55,32 +55,43 @@ def make_day_pack(
         NotPairedError: The device is not confirmed, or revoked.
         BundleNotMadeError, BundleTooLargeError: Nothing was kept.
     """
-    with exchange.vault.turn:
-        device, identity = exchange.pairing.device(device_id), exchange.own_identity()
-        if device is None or device.state != PAIRED:
-            raise NotPairedError("the device is not paired here")
-        contents = contents_for(exchange, device, animal_ids)
-        sequence = exchange.outgoing.next_sequence(device_id)
-        sealed = seal_bundle(
-            BundleKind.DAY_PACK,
-            contents,
-            sequence=sequence,
-            made=now,
-            sender_id=identity.own_ids[0],
-            seed=identity.signing_seed,
-            recipient_key=device.agreement_key,
-            is_demo=exchange.is_demo,
-            random=random,
-            signers=_signers(exchange, contents),
-            packing=device.packing or OLDEST_PACKING,
-        )
-        with exchange.vault.transaction():
-            exchange.outgoing.use_sequence(device_id, sequence)
-            for animal in contents.animals:
-                values = flat({k: v for k, v in animal.items() if k != RECORD_KEYS})
-                animal_id, side = animal["animal_id"], f"sent:{device_id}"
-                exchange.identity.put_version(animal_id, side, values, sequence)
-        return sealed
+    return exchange.vault.attempt(
+        lambda: _made(exchange, device_id, animal_ids, now, random)
+    )
+
+
+def _made(
+    exchange: Exchange,
+    device_id: str,
+    animal_ids: Sequence[str],
+    now: Moment,
+    random: Random,
+) -> SealedBundle:
+    device, identity = exchange.pairing.device(device_id), exchange.own_identity()
+    if device is None or device.state != PAIRED:
+        raise NotPairedError("the device is not paired here")
+    contents = contents_for(exchange, device, animal_ids)
+    sequence = exchange.outgoing.next_sequence(device_id)
+    sealed = seal_bundle(
+        BundleKind.DAY_PACK,
+        contents,
+        sequence=sequence,
+        made=now,
+        sender_id=identity.own_ids[0],
+        seed=identity.signing_seed,
+        recipient_key=device.agreement_key,
+        is_demo=exchange.is_demo,
+        random=random,
+        signers=_signers(exchange, contents),
+        packing=device.packing or OLDEST_PACKING,
+    )
+    with exchange.vault.transaction():
+        exchange.outgoing.use_sequence(device_id, sequence)
+        for animal in contents.animals:
+            values = flat({k: v for k, v in animal.items() if k != RECORD_KEYS})
+            animal_id, side = animal["animal_id"], f"sent:{device_id}"
+            exchange.identity.put_version(animal_id, side, values, sequence)
+    return sealed
 
 
 def contents_for(

@@ -19,6 +19,7 @@ from exam_app.app.view.clinic_review_presenter import (
     review_lines,
     review_title,
 )
+from exam_app.app.view.round_presenter import columns_offered
 from exam_app.domain.animal.history import Series
 from exam_app.domain.animal.signalment import Animal
 from exam_app.domain.exam.exam import Exam, words_for
@@ -190,7 +191,10 @@ def print_round(
     read = (read_kept(vault, row.exam_id) for row in in_round)
     closed = [kept.exam for kept in read if kept is not None]
     rows = [*closed, *still_open]
-    return round_sheet(group, protocol, columns, rows, size, font, empty=EMPTY_ROWS)
+    # A screen names its columns in the language that was chosen.
+    english = {c.key: c for c in columns_offered(protocol, words_for(group))}
+    asked = [english.get(column.key, column) for column in columns]
+    return round_sheet(group, protocol, asked, rows, size, font, empty=EMPTY_ROWS)
 
 
 @in_english()

@@ -8,7 +8,6 @@ import qrcode
 
 from exam_app.__main__ import main
 from exam_app.app.clinic import pictures as clinic_pictures
-from exam_app.app.clinic.imports import Reception
 from exam_app.app.clinic.pictures import (
     CodesUnreadableError,
     FilmUnreadableError,
@@ -16,6 +15,7 @@ from exam_app.app.clinic.pictures import (
     codes_in_film,
     codes_in_picture,
 )
+from exam_app.app.clinic.reception import Reception
 from exam_app.app.queries.clinic_records import DeviceNow
 from exam_app.app.view import clinic_arrival_presenter as arrival
 from exam_app.app.view import clinic_identity_presenter as identity

@@ -54,8 +54,10 @@ SECRET = "rope mark round the neck, told by the neighbour"
 
 
 @pytest.fixture
-async def places(tmp_path):
-    async with paired_places(tmp_path, ("Tablet one", "Tablet two")) as opened_places:
+async def places(tmp_path, each_store):
+    async with paired_places(
+        tmp_path, ("Tablet one", "Tablet two"), register=each_store
+    ) as opened_places:
         yield opened_places
 
 

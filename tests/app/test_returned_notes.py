@@ -29,8 +29,8 @@ from tests.handover_places import (
 
 
 @pytest.fixture
-async def places(tmp_path):
-    async with paired_places(tmp_path) as opened:
+async def places(tmp_path, each_store):
+    async with paired_places(tmp_path, register=each_store) as opened:
         yield opened
 
 

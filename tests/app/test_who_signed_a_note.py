@@ -36,9 +36,11 @@ BY_VAN = "the device “Van two”"
 
 
 @pytest.fixture
-async def places(tmp_path):
+async def places(tmp_path, each_store):
     """A clinic with two paired devices; the second is in the attacker's hands."""
-    async with paired_places(tmp_path, ("Tablet one", "Van two")) as opened:
+    async with paired_places(
+        tmp_path, ("Tablet one", "Van two"), register=each_store
+    ) as opened:
         yield opened
 
 

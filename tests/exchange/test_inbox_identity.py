@@ -20,8 +20,10 @@ from tests.handover_places import LATER, animal, named_id, paired_places, small_
 
 
 @pytest.fixture
-async def places(tmp_path):
-    async with paired_places(tmp_path, ("Tablet one", "Tablet two")) as opened:
+async def places(tmp_path, each_store):
+    async with paired_places(
+        tmp_path, ("Tablet one", "Tablet two"), register=each_store
+    ) as opened:
         yield opened
 
 

@@ -45,8 +45,9 @@ from tests.handover_places import (
 
 
 @pytest.fixture
-async def places(tmp_path):
-    async with paired_places(tmp_path, ("Tablet one", "Tablet two")) as opened:
+async def places(tmp_path, clinic_register):
+    devices = ("Tablet one", "Tablet two")
+    async with paired_places(tmp_path, devices, register=clinic_register) as opened:
         yield opened
 
 

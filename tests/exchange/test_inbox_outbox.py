@@ -46,8 +46,10 @@ MUCH_LATER = Moment(LATER.utc_ms + 3_600_000, LATER.offset_min)
 
 
 @pytest.fixture
-async def places(tmp_path):
-    async with paired_places(tmp_path, ("Tablet one", "Tablet two")) as opened:
+async def places(tmp_path, each_store):
+    async with paired_places(
+        tmp_path, ("Tablet one", "Tablet two"), register=each_store
+    ) as opened:
         yield opened
 
 

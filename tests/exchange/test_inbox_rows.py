@@ -171,9 +171,9 @@ def test_what_a_row_of_an_earlier_version_lacks_is_as_in_an_exam_without_it():
 
 
 async def test_offers_come_and_go_and_a_device_counts_once_confirmed(
-    tmp_path,
+    tmp_path, each_store
 ):
-    async with paired_places(tmp_path) as (clinic, tablet):
+    async with paired_places(tmp_path, register=each_store) as (clinic, tablet):
         pairing = Exchange(clinic.vault).pairing
         offer = OpenOffer(b"\xab" * 16, b"\xcd", 5)
         pairing.put_offer(offer)
@@ -215,8 +215,10 @@ async def test_a_device_hands_over_only_to_a_confirmed_clinic(
     place.vault.close()
 
 
-async def test_records_of_known_devices_stay_readable_when_one_is_revoked(tmp_path):
-    async with paired_places(tmp_path) as (clinic, tablet):
+async def test_records_of_known_devices_stay_readable_when_one_is_revoked(
+    tmp_path, each_store
+):
+    async with paired_places(tmp_path, register=each_store) as (clinic, tablet):
         key = door.signing_public_key(tablet.seed)
         exchange = Exchange(clinic.vault)
         assert key in exchange.signing_keys()

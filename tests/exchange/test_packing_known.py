@@ -23,9 +23,9 @@ OLD_DICTIONARIES, NEW_DICTIONARIES = (0, 1, 2), (3,)
 
 
 @pytest.fixture
-async def places(tmp_path):
+async def places(tmp_path, each_store):
     """A clinic and a device that were paired by an earlier version."""
-    async with paired_places(tmp_path) as opened:
+    async with paired_places(tmp_path, register=each_store) as opened:
         yield opened
 
 

@@ -34,6 +34,7 @@ from exam_app.exchange.photographs import (
 )
 from exam_app.exchange.returns import make_day_pack, records_for
 from exam_app.exchange.spool import import_spool, spool
+from exam_app.register.pictures import RegisterPictures
 from exam_app.store.engine.picture_files import PictureFolder
 from exam_app.store.errors import (
     ExamStillNeededError,
@@ -72,8 +73,8 @@ ONE, TWO = picture(1, 3_000), picture(2, 4_000)
 
 
 @pytest.fixture
-async def places(tmp_path):
-    async with paired_places(tmp_path) as (clinic, tablet):
+async def places(tmp_path, each_store):
+    async with paired_places(tmp_path, register=each_store) as (clinic, tablet):
         yield clinic, tablet
 
 
@@ -201,9 +202,16 @@ async def test_a_label_gives_a_photograph_no_exam_whose_record_does_not_name_it(
         assert clinic.vault.photographs.row(hash_of(ONE)).exam_ids == (exam_id,)
 
 
-async def test_each_device_whose_record_names_a_photograph_is_told_of_it(tmp_path):
+async def test_each_device_whose_record_names_a_photograph_is_told_of_it(
+    tmp_path, each_store
+):
     names = ("Tablet one", "Tablet two", "Tablet three")
-    async with paired_places(tmp_path, names) as (clinic, first, second, third):
+    async with paired_places(tmp_path, names, register=each_store) as (
+        clinic,
+        first,
+        second,
+        third,
+    ):
         for tablet, name in ((first, "one"), (second, "two")):
             receive_exams(clinic, tablet, close_with(tablet, name, ONE))
         trusted = clinic.exchange.pairing.trusted()
@@ -391,7 +399,8 @@ async def test_a_full_clinic_refuses_a_photograph_and_stores_the_record(
     clinic, tablet = places
     exam_id = close_with(tablet, "one", ONE)
     sealed = sealed_of(tablet)
-    monkeypatch.setattr(PictureFolder, "left", lambda _: ROOM_FOR_ANSWERS)
+    for pictures in (PictureFolder, RegisterPictures):
+        monkeypatch.setattr(pictures, "left", lambda _: ROOM_FOR_ANSWERS)
     receive_exams(clinic, tablet, exam_id)
     answered = import_sealed(clinic.vault, sealed[0], LATER)
     assert answered.photograph is None
@@ -450,8 +459,12 @@ async def test_photographs_wait_in_the_spool_with_the_hand_overs(places, tmp_pat
     assert waiting_words(clinic.vault, read(clinic, exam_id)) == ""
 
 
-async def test_a_day_packs_pictures_go_back_by_folder_to_another_device(tmp_path):
-    async with paired_places(tmp_path, ("Tablet one", "Tablet two")) as (
+async def test_a_day_packs_pictures_go_back_by_folder_to_another_device(
+    tmp_path, each_store
+):
+    async with paired_places(
+        tmp_path, ("Tablet one", "Tablet two"), register=each_store
+    ) as (
         clinic,
         first,
         second,
@@ -514,9 +527,11 @@ async def test_photographs_of_a_folder_crowd_nothing_out_of_what_was_taken(
 
 
 async def test_one_picture_of_two_exams_goes_back_once_and_is_taken_once(
-    tmp_path, monkeypatch
+    tmp_path, monkeypatch, each_store
 ):
-    async with paired_places(tmp_path, ("Tablet one", "Tablet two")) as (
+    async with paired_places(
+        tmp_path, ("Tablet one", "Tablet two"), register=each_store
+    ) as (
         clinic,
         first,
         second,

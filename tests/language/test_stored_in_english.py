@@ -44,6 +44,10 @@ from exam_app.domain.wording.written_record import write_record
 from exam_app.exchange.exchange import Exchange
 from exam_app.exchange.outbox import hand_over
 from exam_app.exchange.protocols import protocol_by_hash
+from exam_app.export.fhir import exam_bundle
+from exam_app.export.fhir_r5 import as_r5
+from exam_app.export.record_json import record_json
+from exam_app.export.tables import exam_rows
 from exam_app.language import catalogue
 from exam_app.language.catalogue import in_english
 from exam_app.paper.printing import (
@@ -329,6 +333,19 @@ def test_what_a_clinic_gives_to_other_programs_is_english(both):
         assert not is_marked(json.dumps(json.loads(made), ensure_ascii=False))
 
 
+def test_each_form_of_a_record_by_itself_is_english(both):
+    _, device = both
+    for kept in records_of(device):
+        record, its_hash = (kept.exam, kept.loaded.protocol), kept.exam_hash
+        with marked():
+            made = (
+                record_json(*record, its_hash, kept.key_id, for_veterinarian=True),
+                exam_rows(*record, is_whole=True),
+                as_r5(exam_bundle(*record, its_hash, for_veterinarian=True)),
+            )
+        assert marked_texts(made) == []
+
+
 def test_every_printed_sheet_is_english(both):
     clinic, device = both
     with marked():
@@ -350,10 +367,9 @@ def printed(clinic, device):
         yield print_kennel_card(device, exam.animal.animal_id, *how)
     rows = clinic.closed.everything()
     yield print_day_list(clinic, rows, "For the veterinarian", *how)
-    groups = [k for k in records_of(device) if k.exam.animal.is_group]
-    for kept in groups:
-        protocol = kept.loaded.protocol
-        with in_english():
-            columns = columns_offered(protocol, Role.TECHNICIAN)
-        yield print_round(device, kept.exam, protocol, columns, [], *how)
+    groups = [one for one in everything_in(device) if one[0].animal.is_group]
+    assert groups
+    for group, protocol in groups:
+        columns = columns_offered(protocol, Role.TECHNICIAN)
+        yield print_round(device, group, protocol, columns, [], *how)
     yield print_blank_form(load_protocol("dog"), Scope.INTAKE, Setting.SHELTER, *how)

@@ -1,19 +1,17 @@
-"""Codes, texts and files on their way in; what was answered; receipts in the folder.
-
-What was read is kept while the screen stays, so that scanning can stop and go on any
-time and in any order. A text that is no part of a hand-over is named for what it is.
+"""Hand-overs that are whole, and files, on their way in; what was answered to them.
 
 Every import is one save of the store and gives one receipt; the same bytes again give
 the same receipt. What was answered stays in memory for the receipt screen, since the
 typed code cannot be derived from what the store keeps.
 """
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 from contextlib import suppress
 from dataclasses import dataclass, field, replace
 from pathlib import Path
 from weakref import WeakKeyDictionary
 
+from exam_app.app.clinic.reception import Reception
 from exam_app.app.clinic.shared_folder import (
     folder_of,
     own_folder,
@@ -21,9 +19,6 @@ from exam_app.app.clinic.shared_folder import (
     tell_of_photographs,
 )
 from exam_app.app.view.clinic_arrival_presenter import (
-    Completeness,
-    completeness,
-    scan_words,
     spool_lines,
     spool_waiting_words,
 )
@@ -41,97 +36,15 @@ from exam_app.exchange.photographs import (
 )
 from exam_app.exchange.spool import import_spool
 from exam_app.language.catalogue import to_translate, tr, tr_plural
+from exam_app.store.errors import VaultUnreachableError
 from exam_app.store.vault.vault import Vault
 from sync.errors import FolderError, SyncError
 from sync.photographs import is_photograph
-from sync.transport.collector import Arrival, Collector
 from sync.transport.folder import Ending
 from sync.transport.folder_reading import MOST_HELD, FolderReader, Look
-from sync.transport.keyboard import Kind, from_keys
 
-# What is counted twice after that is only a number on the screen.
-_MOST_SEEN = 4096
-_OTHER = to_translate(
-    "That text is whole, but it is no part of a hand-over: perhaps a device's answer "
-    "to a pairing card, or a receipt. Pairing has its own screen."
-)
-_STRAY = to_translate(
-    "That is no code of a hand-over, or it was cut short. Nothing was lost; what was "
-    "read before is kept. Read the next code."
-)
 MOST_REFUSED = 50
 _KEPT_APART = to_translate("It is kept whole under “Set aside” until somebody decides.")
-
-
-@dataclass(slots=True)
-class Reception:
-    """What was read so far on this computer.
-
-    Attributes:
-        read: How many codes were read, each counted once.
-        strays: How many of them belong to no hand-over.
-    """
-
-    collector: Collector = field(default_factory=Collector)
-    read: int = 0
-    strays: int = 0
-    _seen: set[str] = field(default_factory=set)
-
-    def take_codes(self, codes: Iterable[str]) -> int:
-        """Take the codes of one picture.
-
-        Returns:
-            How many of them were new to a hand-over.
-        """
-        return sum(self._take(code) is Arrival.NEW for code in codes)
-
-    def take_typed(self, text: str) -> str:
-        """Take what was pasted, or typed by a scanner: one code to a line, or one.
-
-        Returns:
-            What is wrong with it; empty for codes of hand-overs.
-        """
-        lines = [line for line in text.splitlines() if line.strip()]
-        problems = [self._problem_with(line) for line in lines]
-        if "" in problems:
-            return ""
-        # A text that was wrapped over several lines is one text.
-        return self._problem_with("".join(lines)) if lines else tr(_STRAY)
-
-    def finished(self) -> list[bytes]:
-        """Give the sealed hand-overs completed since the last call."""
-        return self.collector.finished()
-
-    def progress(self) -> tuple[Completeness, ...]:
-        """Say how far each hand-over is; those still under way first."""
-        shown = [
-            completeness(one.tag, one.have, one.needed)
-            for one in self.collector.progress()
-        ]
-        return tuple(sorted(shown, key=lambda one: one.is_complete))
-
-    def words(self) -> str:
-        """Say how many codes were read."""
-        return scan_words(self.read, self.strays)
-
-    def _problem_with(self, text: str) -> str:
-        if self._take(text) is not Arrival.STRAY:
-            return ""
-        try:
-            is_whole = from_keys(text).kind is Kind.CONTENT
-        except ValueError:
-            return tr(_STRAY)
-        return tr(_OTHER if is_whole else _STRAY)
-
-    def _take(self, text: str) -> Arrival:
-        arrival = self.collector.add(text)
-        if len(self._seen) >= _MOST_SEEN:
-            self._seen.clear()
-        if text not in self._seen:
-            self._seen.add(text)
-            self.read += 1
-            self.strays += arrival is Arrival.STRAY
-        return arrival
 
 
 @dataclass(frozen=True, slots=True)
@@ -253,9 +166,12 @@ def import_waiting(vault: Vault, now: Moment) -> tuple[Answered, ...]:
         VaultError: The store could not save; nothing was lost.
     """
     receiving, answered = receiving_of(vault), []
-    waiting = receiving.waiting
-    while waiting:
-        one = import_sealed(vault, waiting[0], now)
+    while waiting := receiving.waiting:
+        try:
+            one = import_sealed(vault, waiting[0], now)
+        except VaultUnreachableError:
+            vault.keep_for_later(waiting)
+            raise
         sealed = waiting.pop(0)
         if one.waits and sum(map(len, receiving.later)) <= MOST_HELD:
             receiving.later.append(sealed)
@@ -330,9 +246,8 @@ def admit_set_apart(vault: Vault, key: str, now: Moment, by: str, why: str) -> A
     Raises:
         VaultError: The store could not save; it is still set apart.
     """
-    inbox = Exchange(vault)
     try:
-        received = admit(key, inbox, now, by)
+        received = admit(key, Exchange(vault), now, by)
     except SyncError as error:
         return Answered(key, None, error.advice)
     Exchange(vault).quarantine.explain(key, why)

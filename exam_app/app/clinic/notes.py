@@ -123,12 +123,16 @@ def acknowledge_once(vault: Vault, note: Note) -> bool:
     Raises:
         VaultError: Nothing was kept.
     """
-    notes, _ = notes_of(vault, note.exam_id)
-    given = acknowledgements(notes, note.exam_hash)
-    if any(one.note.author.person_id == note.author.person_id for one in given):
-        return False
-    keep_note(vault, note)
-    return True
+
+    def acknowledge() -> bool:
+        notes, _ = notes_of(vault, note.exam_id)
+        given = acknowledgements(notes, note.exam_hash)
+        if any(one.note.author.person_id == note.author.person_id for one in given):
+            return False
+        keep_note(vault, note)
+        return True
+
+    return vault.attempt(acknowledge)
 
 
 def keep_note(vault: Vault, note: Note) -> bytes:
@@ -141,12 +145,16 @@ def keep_note(vault: Vault, note: Note) -> bytes:
         VaultError: Nothing was kept.
     """
     signed = sign_note(note, vault.settings.get("signing_key"))
-    with vault.transaction():
-        vault.notes.put(note.note_id, note.exam_id, signed)
-        # On a device nothing counts that the clinic did not sign.
-        if SignedNote(note, signer_of(vault, claimed_key_id(signed))).acknowledges:
-            name = note.author.name
-            vault.closed.acknowledge(note.exam_id, note.exam_hash, name)
+
+    def keep() -> None:
+        with vault.transaction():
+            vault.notes.put(note.note_id, note.exam_id, signed)
+            # On a device nothing counts that the clinic did not sign.
+            if SignedNote(note, signer_of(vault, claimed_key_id(signed))).acknowledges:
+                name = note.author.name
+                vault.closed.acknowledge(note.exam_id, note.exam_hash, name)
+
+    vault.attempt(keep)
     return signed
 
 

@@ -17,6 +17,7 @@ from exam_app.app.view.clinic_identity_presenter import (
 from exam_app.domain.animal.history import AnimalHistory
 from exam_app.domain.exam.exam import words_for
 from exam_app.domain.wording.pressing_words import pressing_lines
+from exam_app.domain.wording.visible_text import visible
 from exam_app.exchange.exchange import Exchange
 from exam_app.exchange.identity import JoinsAside, aside_words
 from exam_app.exchange.incoming import Incoming
@@ -31,6 +32,7 @@ from exam_app.store.vault.vault import Vault
 # Read once for each signed record of a version whose rows do not hold it.
 _pressing_of_record: dict[str, tuple[str, ...]] = {}
 LOOKED_THROUGH = 2000
+MOST_PRESSING = 200
 _BUNDLES_SHOWN = 8
 
 
@@ -44,6 +46,7 @@ class RecordPage:
         versions: Projections of the records nothing revises; two are a fork.
         rows: Projections of the animal's records.
         history: What the animal's newest records say, this one included.
+        read_elsewhere: Who has it open at other stations of a register.
     """
 
     kept: KeptRecord
@@ -53,6 +56,15 @@ class RecordPage:
     versions: tuple[ClosedExam, ...]
     rows: tuple[ClosedExam, ...]
     history: AnimalHistory
+    read_elsewhere: tuple[str, ...] = ()
+
+    @property
+    def elsewhere_words(self) -> tuple[str, ...]:
+        """Say of each who has it open at another station that they do."""
+        return tuple(
+            tr("{name} has it open at another station.", name=visible(name))
+            for name in self.read_elsewhere
+        )
 
 
 def is_clinic(vault: Vault) -> bool:
@@ -61,8 +73,15 @@ def is_clinic(vault: Vault) -> bool:
 
 
 def received_rows(vault: Vault) -> list[ClosedExam]:
-    """Return the projections of what arrived here, newest first."""
+    """Return the projections of what arrived here, newest first.
+
+    In a register of several stations what presses stands behind them, where it is
+    older than these.
+    """
     rows = vault.closed.latest(LOOKED_THROUGH)
+    shown = {row.record_hash for row in rows}
+    pressing = vault.closed.pressing(MOST_PRESSING)
+    rows += [row for row in pressing if row.record_hash not in shown]
     ends = Counter(row.exam_id for row in rows)
     forks = [(row, ends[row.exam_id] > 1) for row in rows if row.is_received]
     return [
@@ -92,8 +111,9 @@ def pressing_of(vault: Vault, row: ClosedExam) -> tuple[str, ...]:
 
 def rechecks_asked(vault: Vault, rows: Iterable[ClosedExam]) -> dict[str, str]:
     """Return by exam what is still to be looked at again, of those with a request."""
-    noted = vault.notes.counts()
-    animals = {row.animal_id for row in rows if row.exam_id in noted}
+    shown = list(rows)
+    noted = vault.notes.counts_of(row.exam_id for row in shown)
+    animals = {row.animal_id for row in shown if row.exam_id in noted}
     found: dict[str, list[str]] = {}
     for animal_id in sorted(animals):
         for request in open_requests(vault, animal_id):
@@ -129,6 +149,7 @@ def read_record(
         tuple(vault.closed.tips(exam_id)),
         past.rows,
         past.history,
+        vault.read_elsewhere(exam_id),
     )
 
 

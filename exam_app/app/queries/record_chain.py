@@ -85,7 +85,8 @@ def open_requests(
     Args:
         reader: Who reads it; parts are named in plain words for a volunteer.
     """
-    rows, noted = vault.closed.for_animal(animal_id), vault.notes.counts()
+    rows = vault.closed.for_animal(animal_id)
+    noted = vault.notes.counts_of(row.exam_id for row in rows)
     found: list[tuple[SignedNote, KeptRecord]] = []
     for row in rows:
         notes = notes_of(vault, row.exam_id)[0] if row.exam_id in noted else ()

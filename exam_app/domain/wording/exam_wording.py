@@ -129,7 +129,7 @@ def found_words(finding: Finding) -> str:
 
 def place_words(finding: Finding, protocol: SpeciesProtocol) -> str:
     """Return where it was found: landmarks of its term, and own words as typed."""
-    if not finding.place or not finding.term_id:
+    if chosen() == ENGLISH or not finding.place or not finding.term_id:
         return finding.place
     landmarks = _landmarks(finding.term_id, protocol)
     return list_shown(finding.place, {one: tr(one) for one in landmarks}, ", ")

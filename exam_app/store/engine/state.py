@@ -4,7 +4,7 @@ Rows are kept in memory or read from the index; whoever reads gets copies. What 
 transaction has not saved yet is seen by its own context alone.
 """
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from contextvars import ContextVar
 from itertools import islice
 from threading import RLock
@@ -191,6 +191,71 @@ class SealedState(Storage):
         # What was left out when the list was made may count again.
         is_sure = not gone and all(key.encode() in known for key in back)
         return found if is_sure else None
+
+    def expect(self, wanted: Mapping[str, Iterable[str]]) -> None:
+        """Take note of documents, by table, that are asked for next.
+
+        What lies in memory needs no reading ahead.
+        """
+        del wanted
+
+    def expect_marks(self, table: str, marks: Iterable[str]) -> None:
+        """Take note of marks that ``holding`` is asked for next."""
+        del table, marks
+
+    def with_any(self, table: str, name: str, values: Iterable[str]) -> Entries | None:
+        """Give the documents whose field has one of the values, in order.
+
+        Returns:
+            None where asking for each value is as quick.
+        """
+        del table, name, values
+        return None
+
+    def holding(self, table: str, marks: Iterable[str]) -> list[str] | None:
+        """Give the ids of documents that bear one of the marks.
+
+        Returns:
+            None where the storage lists no marks.
+        """
+        del table, marks
+        return None
+
+    def numbered(self, table: str, device_id: str, number: int) -> set[str] | None:
+        """Give the ids of the bundles to which a device gave a number.
+
+        Returns:
+            None where the storage lists no numbers.
+        """
+        del table, device_id, number
+        return None
+
+    def gaps(self, table: str, device_id: str, most: int) -> list[int] | None:
+        """Give the numbers below a device's highest that never came, lowest first.
+
+        Returns:
+            None where the storage lists no numbers.
+        """
+        del table, device_id, most
+        return None
+
+    def pressing(self, table: str, count: int) -> Entries | None:
+        """Give the received records that nobody acknowledged, the most urgent first.
+
+        Returns:
+            None where the storage lists none.
+        """
+        del table, count
+        return None
+
+    def counted(self, table: str, among: Iterable[str]) -> dict[str, int] | None:
+        """Give how many documents belong to each of some exams, of those with any.
+
+        Returns:
+            None where counting all rows is as quick.
+        """
+        del table, among
+        return None
 
     def version(self, table: str) -> int | None:
         """Give a number that grows with every saved change of a table.

@@ -3,7 +3,14 @@
 A body is opened only when a query asks for a field that is not in the head.
 """
 
-from collections.abc import Callable, Collection, Iterator, Mapping, MutableMapping
+from collections.abc import (
+    Callable,
+    Collection,
+    Iterable,
+    Iterator,
+    Mapping,
+    MutableMapping,
+)
 from typing import Any, cast
 
 from tinydb import TinyDB
@@ -234,6 +241,10 @@ class SealedTables(TinyDB):
         """Give a table that keeps these fields in the head."""
         table = self.table(name, head_fields=head_fields, body_fields=body_fields)
         return cast("SealedTable", table)
+
+    def expect(self, wanted: Mapping[str, Iterable[str]]) -> None:
+        """Tell the storage which documents, by table, are asked for next."""
+        cast("SealedStorage", self.storage).expect(wanted)
 
 
 def required_id(document: Mapping[str, Any], field: str) -> str:

@@ -7,7 +7,7 @@ is on the medium.
 import json
 import sys
 from bisect import bisect_right
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 from itertools import accumulate, islice
@@ -146,18 +146,27 @@ class Animals:
         Case and spaces do not count. Any number of animals is searched at once; they
         are read when this is asked for the first time.
         """
-        if self._marked is None:
-            self._marked = {}
-            for _, row in self._table.rows():
-                _mark(self._marked, row["animal"])
         marks = _marks(animal)
-        found = [one for mark in marks for one in self._marked.get(mark, ())]
+        listed = self._table.sealed.holding(self._table.name, mark_texts(animal))
+        found = self._with_marks(marks) if listed is None else listed
         # What an animal was once marked by it may have lost since.
         return tuple(
             animal_id
             for animal_id in dict.fromkeys(found)
             if not marks.keys().isdisjoint(_marks(self.get(animal_id) or {}))
         )
+
+    def expect_alike(self, animals: Iterable[Mapping[str, Any]]) -> None:
+        """Take note that ``alike`` is asked for each of these next."""
+        marks = (mark for animal in animals for mark in mark_texts(animal))
+        self._table.sealed.expect_marks(self._table.name, marks)
+
+    def _with_marks(self, marks: Iterable[int]) -> list[str]:
+        if self._marked is None:
+            self._marked = {}
+            for _, row in self._table.rows():
+                _mark(self._marked, row["animal"])
+        return [one for mark in marks for one in self._marked.get(mark, ())]
 
     def shown(self, animal_id: str) -> KnownAnimal | None:
         """Give what lists show of one animal, or None."""
@@ -196,10 +205,22 @@ def _mark(marked: _Marked, animal: Mapping[str, Any]) -> None:
 
 def _marks(animal: Mapping[str, Any]) -> dict[int, None]:
     """Return the hashes of chip, and of name with owner; they are compared anyway."""
+    return {hash(mark): None for mark in _marked_by(animal)}
+
+
+def mark_texts(animal: Mapping[str, Any]) -> list[str]:
+    """Return chip, and name with owner, without case and spaces, each as one text."""
+    return [
+        mark if isinstance(mark, str) else "\n".join(mark)
+        for mark in _marked_by(animal)
+    ]
+
+
+def _marked_by(animal: Mapping[str, Any]) -> list[str | tuple[str, str]]:
     owner = animal.get("owner") or {}
     chip, name, owned_by = (
         "".join(str(said or "").casefold().split())
         for said in (animal.get("chip"), animal.get("name"), owner.get("name"))
     )
     both = (name, owned_by) if name and owned_by else ()
-    return {hash(mark): None for mark in (chip, both) if mark}
+    return [mark for mark in (chip, both) if mark]

@@ -6,7 +6,7 @@ that lists need, kept in the head so that listing opens none.
 """
 
 from collections import Counter
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from functools import lru_cache
 from typing import Any
 
@@ -115,6 +115,14 @@ class ClosedExams:
                 return shown[:wanted]
             looked_at = 2 * looked_at + _FEW
 
+    def pressing(self, count: int) -> list[ClosedExam]:
+        """Give received records that nobody acknowledged, the most urgent first.
+
+        Empty where the storage lists none: then ``latest`` is all there is.
+        """
+        found = self._table.sealed.pressing(self._table.name, count) or {}
+        return self._unrevised([self._read(row_bytes(e)) for e in found.values()])
+
     def maybe_not_received(self) -> list[ClosedExam]:
         """Give the records for which the clinic may not have signed, oldest first.
 
@@ -175,18 +183,27 @@ class ClosedExams:
 
     def _unrevised(self, rows: list[ClosedExam]) -> list[ClosedExam]:
         sealed, name = self._revised.sealed, self._revised.name
+        at_once = sealed.with_any(name, "exam_id", (row.exam_id for row in rows))
+        if at_once is not None:
+            found = (decode_document(row_bytes(one)) for one in at_once.values())
+            return _without(rows, found)
         count = sealed.count(name)
         if not count:
             return rows
         if len(rows) < _FEW < count and sealed.is_listed(name, "exam_id"):
             return [row for row in rows if not self._is_revised(row)]
-        of_parents = self._revised.rows()
-        revised = {(row["exam_id"], row["parent_hash"]) for _, row in of_parents}
-        return [row for row in rows if (row.exam_id, row.record_hash) not in revised]
+        return _without(rows, (row for _, row in self._revised.rows()))
 
     def _is_revised(self, record: ClosedExam) -> bool:
         rows = self._revised.rows_with("exam_id", record.exam_id)
         return any(row["parent_hash"] == record.record_hash for _, row in rows)
+
+
+def _without(
+    rows: list[ClosedExam], of_parents: Iterable[Document]
+) -> list[ClosedExam]:
+    revised = {(row["exam_id"], row["parent_hash"]) for row in of_parents}
+    return [row for row in rows if (row.exam_id, row.record_hash) not in revised]
 
 
 class Notes:
@@ -221,14 +238,26 @@ class Notes:
         for key, _ in self._table.rows_with("exam_id", exam_id):
             self._table.discard(key)
 
+    def counts_of(self, exam_ids: Iterable[str]) -> dict[str, int]:
+        """Give how many notes each of these exams has, of those with any."""
+        wanted = set(exam_ids)
+        found = self._table.sealed.counted(self._table.name, wanted)
+        if found is not None:
+            return found
+        every = self._counts()
+        return {key: every[key] for key in wanted if key in every}
+
     def counts(self) -> dict[str, int]:
         """Give how many notes each exam has, by exam id, the oldest note first."""
+        return dict(self._counts())
+
+    def _counts(self) -> dict[str, int]:
         sealed, name = self._table.sealed, self._table.name
         version = sealed.version(name)
         if version is None or self._counted[0] != version:
             rows = map(row_bytes, sealed.entries(name).values())
             self._counted = version, dict(Counter(map(_exam_of, rows)))
-        return dict(self._counted[1])
+        return self._counted[1]
 
     def for_exam(self, exam_id: str) -> list[bytes]:
         """Give the signed bytes of one exam's notes, in the order they came."""

@@ -5,11 +5,7 @@ each step tells how far it has come. None may run beside a save: the caller take
 """
 
 import contextlib
-from collections.abc import Mapping
-from contextlib import AbstractContextManager
 from dataclasses import replace
-from threading import RLock
-from typing import Any
 
 from exam_app.crypto.door import DerivationBounds, random_bytes
 from exam_app.domain.moments import Moment
@@ -37,7 +33,6 @@ from exam_app.store.engine.rewrite import (
     write_mark,
 )
 from exam_app.store.engine.storage import SealedStorage
-from exam_app.store.engine.tables import SealedTables
 from exam_app.store.errors import (
     KeysChangedError,
     NoBackupError,
@@ -47,44 +42,14 @@ from exam_app.store.errors import (
     save_refusal,
 )
 from exam_app.store.repositories import reports
-from exam_app.store.repositories.animals import Animals
-from exam_app.store.repositories.drafts import Drafts, TypedWords
-from exam_app.store.repositories.exams import (
-    ClosedExams,
-    Notes,
-    OwnerBlocks,
-    PrivateBlocks,
-)
 from exam_app.store.repositories.listed import list_anew, list_beside
-from exam_app.store.repositories.people import People
-from exam_app.store.repositories.photographs import Photographs
-from exam_app.store.repositories.rows import ClosedExam
-from exam_app.store.repositories.settings import Protocols, Settings
 from exam_app.store.vault.audit import AuditReport, audit
 from exam_app.store.vault.backup import write_backup
+from exam_app.store.vault.kept import Repositories
 
 
-class Vault:
-    """An open vault; made by ``create_vault`` and ``open_vault`` only.
-
-    Attributes:
-        animals: Animals of this device.
-        people: People of this device and their PINs.
-        drafts: Exams that are not closed.
-        closed: Signed exams.
-        notes: Signed notes.
-        settings: Values of this device.
-        protocols: Every protocol version ever used.
-        owners: Owner data beside the signed records.
-        privates: Private notes beside the signed records.
-        losses: What was found lost, until a person has read it.
-        backups: When and where backups of this store were made.
-        typed: What was typed in forms and not saved yet.
-        photographs: The pictures that exams name, beside the journal.
-        tables: The tables themselves, for what stands above the store.
-        turn: Held by whoever imports or erases, from the first look to the save.
-        is_demo: Whether everything here is invented and thrown away.
-    """
+class Vault(Repositories):
+    """An open vault; made by ``create_vault`` and ``open_vault`` only."""
 
     def __init__(
         self,
@@ -97,28 +62,14 @@ class Vault:
 
         ``repairs`` is what was found and mended without a loss, for the person.
         """
-        self._storage = storage
+        super().__init__(
+            storage, files.pictures, lambda: self._frame_keys, self.rewrite
+        )
         self._files = files
         self._bounds = bounds
         self._is_closed = False
         self._repairs = repairs
         self._unkept: tuple[str, str] | None = None
-        self.tables = tables = SealedTables(storage=lambda: storage)
-        self.turn = RLock()
-        self.is_demo = False
-        self.animals = Animals(tables)
-        self.people = People(tables)
-        self.drafts = Drafts(tables)
-        self.closed = ClosedExams(tables)
-        self.notes = Notes(tables)
-        self.settings = Settings(tables)
-        self.protocols = Protocols(tables)
-        self.owners = OwnerBlocks(tables, self.rewrite)
-        self.privates = PrivateBlocks(tables)
-        self.losses = reports.LossReports(tables)
-        self.backups = reports.BackupsMade(tables)
-        self.typed = TypedWords(tables)
-        self.photographs = Photographs(tables, files.pictures, lambda: self._frame_keys)
 
     @property
     def damage_report(self) -> str | None:
@@ -151,39 +102,6 @@ class Vault:
             self._unkept = None
         self.losses.mark_read(by, at)
         self._repairs = ()
-
-    def transaction(self) -> AbstractContextManager[None]:
-        """Gather several puts into one save; an exception inside undoes them all."""
-        return self._storage.transaction()
-
-    def close_exam(
-        self,
-        shown: ClosedExam,
-        signed: bytes,
-        owner_block: tuple[bytes, Mapping[str, Any]] | None = None,
-        private: tuple[str, bytes, bytes] | None = None,
-    ) -> None:
-        """Turn a draft into a closed exam in one save: both or neither.
-
-        Args:
-            shown: What lists show of it; a revision is kept beside what it revises.
-            signed: The signed bytes.
-            owner_block: Salt and owner data beside the record, if there are any.
-            private: Hash of the record, salt and block of the private notes beside
-                it, if there are any.
-
-        Raises:
-            ClosedRecordChangedError: Different bytes are kept under this id.
-            VaultError: The save failed; the draft is still there.
-        """
-        with self.transaction():
-            self.closed.put(shown, signed)
-            if owner_block is not None:
-                self.owners.put(shown.exam_id, *owner_block)
-            if private is not None:
-                self.privates.put(shown.exam_id, *private)
-            self.drafts.remove(shown.exam_id)
-            self.typed.remove_of(shown.exam_id)
 
     async def confirm_passphrase(self, passphrase: str) -> None:
         """Check the passphrase of the open vault and unlock locked PINs.

@@ -89,6 +89,7 @@ class RecordView:
             *_versions(tab, read),
             *twice_notice(chain),
             self._acknowledged.control,
+            *map(quiet, read.elsewhere_words),
             _where_from(read, names),
             self._notes.control,
             *screen.body,
@@ -154,6 +155,8 @@ async def read_page(tab: Tab, exam_id: str, record_hash: str = "") -> RecordPage
     )
     if read is None:
         raise ExamNotHereError
+    name = tab.session.person.name if tab.session.person else ""
+    await tab.session.write(lambda: vault.begin_reading(exam_id, name))
     return read
 
 

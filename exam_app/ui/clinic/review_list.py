@@ -68,7 +68,7 @@ _FILTERS = {
     "kind": to_translate("Kind of animal"),
 }
 _UNREAD = (("yes", to_translate("Only what is not acknowledged")),)
-_DAY_LIST = to_translate("Day list for the veterinarian")
+_DAY_LIST = "Day list for the veterinarian"
 _EMPTY = to_translate(
     "No record has arrived yet. Each one that does will stand here until it was read."
 )
@@ -180,7 +180,7 @@ class ReviewList:
     def listed(self, size: PageSize, font: Font) -> bytes:
         """Make a day list of what is shown."""
         rows = list(self.shown.rows)
-        return print_day_list(self.tab.vault, rows, tr(_DAY_LIST), size, font)
+        return print_day_list(self.tab.vault, rows, _DAY_LIST, size, font)
 
     async def save_table(self) -> None:
         """Offer what is shown as a table."""

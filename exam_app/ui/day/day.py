@@ -231,7 +231,7 @@ def _day_list(tab: Tab, rows: Sequence[ClosedExam]) -> Printable:
     """Return the list of what was closed today, for the veterinarian."""
 
     def made(size: PageSize, font: Font) -> bytes:
-        title = tr("Closed today, for the veterinarian")
+        title = "Closed today, for the veterinarian"
         return print_day_list(tab.vault, rows, title, size, font)
 
     return Printable("day-list", tr("Day list for the veterinarian"), made)
