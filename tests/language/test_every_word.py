@@ -51,7 +51,6 @@ _NO_WORDS = re.compile(
     r"(?<![^\W_])(?=[0-9a-f]*[0-9])(?=[0-9a-f]*[a-f])[0-9a-f]{12,64}(?![^\W_])|(?<!\S)/\S+"
 )
 _SOURCES = ("sources-dog", "sources-ranges")
-_LANGUAGE_NAMES = frozenset(LANGUAGES.values())
 # Where a row of the store keeps the name of a person, a device or an animal.
 _NAMES = frozenset(("name", "initials", "by", "decided_by", "paired_by", "revoked_by"))
 # How many words a hash is read out in.
@@ -181,9 +180,8 @@ def without(text, quoted):
 
 def runs(text, known):
     """Yield every run of words of a text that no catalogue and no person said."""
-    if text in _LANGUAGE_NAMES:
-        return
-    for match in _RUN.finditer(_NO_WORDS.sub(" ", text)):
+    text = _NO_WORDS.sub(" ", without(text, LANGUAGES.values()))
+    for match in _RUN.finditer(text):
         run = re.sub(r"(?: [0-9.]+)+$", "", match[0].strip(" .-"))
         words = re.split(r"[ .-]+", run)
         if len(words) in _HASH_WORDS and _SPOKEN.issuperset(words):

@@ -136,6 +136,9 @@ _FEEL = {
 }
 
 
+FEEL_WORDS = frozenset(_FEEL.values())
+
+
 def feel_words(felt: StrEnum) -> str:
     """Say how a lump is, or what it was measured with: ``under skin``, ``by eye``."""
     if felt is Surface.OPEN:

@@ -73,7 +73,11 @@ def item_shown(item: str, names: Mapping[str, str]) -> str:
     if shown := names.get(item):
         return shown
     part, both, _ = item.partition(_BOTH)
-    return tr("{part}, left and right", part=names[part]) if both else tr(item)
+    return (
+        tr("{part}, left and right", part=names.get(part) or tr(part))
+        if both
+        else tr(item)
+    )
 
 
 def correction_lines(

@@ -10,7 +10,9 @@ import re
 from collections.abc import Iterable, Mapping
 from functools import cache
 
+from exam_app.domain.animal.body_marks import drawing_names
 from exam_app.domain.exam.findings import Call, Severity
+from exam_app.domain.lumps.lumps import FEEL_WORDS
 from exam_app.domain.protocol.protocol import SpeciesProtocol
 from exam_app.domain.wording.kept_words import OFFERED
 from exam_app.language.catalogue import ENGLISH, chosen, to_translate, tr, tr_plural
@@ -42,6 +44,11 @@ _PHRASES = (
     to_translate("not examined: {reason}"),
     to_translate("not all seen: {reason}"),
     to_translate("not present: {reason}"),
+    to_translate("URGENT: {sign}"),
+    to_translate("{drawing}, closer drawing"),
+    to_translate("second reading {size}"),
+    to_translate("pain on touch: {shown}"),
+    to_translate("since {when}"),
     to_translate("left and right {part}"),
     to_translate("left {part}"),
     to_translate("right {part}"),
@@ -89,7 +96,7 @@ _COUNTED = (
 _BETWEEN = re.compile(r"(; |: |, | \(|\))")
 _HOLE = re.compile(r"\{(\w+)\}")
 # Numbers in a message are no words: any other text would fit as well.
-_NUMBER, _CLOCK = r"[0-9]+", r"[0-9]{1,2}:.*"
+_NUMBER, _CLOCK = r"[0-9]+", r"[0-9]{1,2}:[^;]*"
 _FORMS = {
     "count": _NUMBER,
     "inside": _NUMBER,
@@ -107,8 +114,9 @@ def known_of(protocol: SpeciesProtocol | None) -> "KnownWords":
 
 def _words_of(protocol: SpeciesProtocol) -> Mapping[str, str]:
     """Map each word of a protocol that a line may hold to its message."""
-    parts = (*protocol.regions, *protocol.vitals)
-    labels = [words for one in parts for words in (one.label, one.plain_label) if words]
+    parts = [(one.label, one.plain_label) for one in protocol.regions]
+    vitals = [(one.label, one.plain_label) for one in protocol.vitals]
+    labels = [words for named in (*parts, *vitals) for words in named if words]
     return {
         **{words.lower(): words for words in labels},
         **{words: words for words in (*protocol.record_words, *labels)},
@@ -120,7 +128,8 @@ class KnownWords:
 
     def __init__(self, words: Mapping[str, str]) -> None:
         """Know these words, each with its message."""
-        said = (*OFFERED, *_ALL, *(one.value for one in (*Severity, *Call)))
+        calls = (one.value for one in (*Severity, *Call))
+        said = (*OFFERED, *_ALL, *FEEL_WORDS, *drawing_names(), *calls)
         self._words = {**words, **{one: one for one in said}}
 
     def shown(self, lines: Iterable[str]) -> tuple[str, ...]:
@@ -138,8 +147,15 @@ class KnownWords:
             return tr(_STOPPED_EARLY, reason=self._part(reason) or reason, note=note)
         return self._parts(text)
 
+    def _has_known(self, found: re.Match[str]) -> bool:
+        named = (found.groupdict().get(name) for name in ("part", "drawing"))
+        return all(self._part(one) for one in named if one)
+
     def _values(self, found: re.Match[str]) -> dict[str, str]:
-        return {name: self._parts(said) for name, said in found.groupdict().items()}
+        return {
+            name: said if name in _FORMS else self._parts(said)
+            for name, said in found.groupdict().items()
+        }
 
     def _parts(self, text: str) -> str:
         """Return a text part by part, the longest that is known first."""
@@ -160,9 +176,9 @@ class KnownWords:
             shown = tr(message)
             return shown.lower() if message != text else shown
         for message in (*_COUNTED, *_PHRASES):
-            found = _pattern(message).fullmatch(text)
+            found = _pattern(message, r"[^;()]+?").fullmatch(text)
             # Own words may begin with a side too.
-            if found and self._part(found.groupdict().get("part", "left")):
+            if found and self._has_known(found):
                 return tr(message, **self._values(found))
         for one, many in _PLURALS:
             if found := _pattern(many).fullmatch(text) or _pattern(one).fullmatch(text):
@@ -185,10 +201,10 @@ _STOPPED = re.compile(r"Stopped early: ([^(]+?)((?: \(.*\))?)", re.DOTALL)
 
 
 @cache
-def _pattern(message: str) -> re.Pattern[str]:
+def _pattern(message: str, value: str = ".+?") -> re.Pattern[str]:
     parts = enumerate(_HOLE.split(message))
     made = (
-        f"(?P<{part}>{_FORMS.get(part, '.+?')})" if place % 2 else re.escape(part)
+        f"(?P<{part}>{_FORMS.get(part, value)})" if place % 2 else re.escape(part)
         for place, part in parts
     )
     return re.compile("".join(made), re.DOTALL)

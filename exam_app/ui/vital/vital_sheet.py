@@ -31,7 +31,7 @@ from exam_app.ui.exam.seen_earlier import open_seen_earlier, seen_earlier_button
 from exam_app.ui.shell.page_controller import Tab
 from exam_app.ui.vital.pulse_part import PulsePart
 from exam_app.ui.vital.tape_sheet import tape_button
-from exam_app.ui.vital.vital_edit import VitalEdit, unit_setting
+from exam_app.ui.vital.vital_edit import VitalEdit, usual_unit
 from exam_app.ui.vital.vital_zone import (
     answer_rows,
     carried_words,
@@ -68,7 +68,7 @@ def edit_in(
         on_left: Called when it is answered, where it stands in the list.
     """
     vital = require_vital(editor.exam, editor.protocol, vital_id)
-    unit = tab.vault.settings.get(unit_setting(vital_id), "")
+    unit = usual_unit(tab, vital)
     form = forms.form_for(editor.exam, editor.protocol, vital, editor.now(), unit)
     if is_again:
         form = forms.once_more(form)
