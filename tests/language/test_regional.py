@@ -20,6 +20,7 @@ from exam_app.language.regional import (
 from exam_app.protocols.loader import available, load_protocol
 from exam_app.ui.vital.vital_edit import unit_setting
 from tests.bracketed import Bracketed
+from tests.browser.cheap_app import as_environment_asks
 from tests.browser.exam_drafts import EXAM_ID, prepare_exam
 from tests.browser.in_process import unlocked
 
@@ -133,7 +134,7 @@ def test_the_pad_bears_the_sign_of_its_country_and_enters_the_point(
     exam, monkeypatch, tag, sign
 ):
     monkeypatch.setenv("LC_ALL", f"{tag}.UTF-8")
-    with unlocked(exam) as driver:
+    with as_environment_asks(), unlocked(exam) as driver:
         driver.go(f"/exam/{EXAM_ID}/vitals")
         driver.click("vital-temperature")
         driver.wait_text("pad-point", sign)
@@ -153,7 +154,7 @@ def test_in_the_united_states_a_number_is_in_pounds_or_fahrenheit_at_first(
     exam, monkeypatch, vital, typed, said
 ):
     monkeypatch.setenv("LC_ALL", "en_US.UTF-8")
-    with unlocked(exam) as driver:
+    with as_environment_asks(), unlocked(exam) as driver:
         driver.go(f"/exam/{EXAM_ID}/vitals")
         driver.click(f"vital-{vital}")
         driver.wait_text("vital-typed", vital.capitalize())
@@ -166,7 +167,7 @@ def test_in_the_united_states_a_number_is_in_pounds_or_fahrenheit_at_first(
 
 def test_a_unit_that_was_used_comes_first_in_any_country(exam, monkeypatch):
     monkeypatch.setenv("LC_ALL", "en_US.UTF-8")
-    with unlocked(exam) as driver:
+    with as_environment_asks(), unlocked(exam) as driver:
         kept = driver._app.session.vault.settings
         driver.go(f"/exam/{EXAM_ID}/vitals")
         driver.click("vital-weight")
@@ -181,7 +182,7 @@ def test_a_unit_that_was_used_comes_first_in_any_country(exam, monkeypatch):
 
 def test_elsewhere_kilograms_come_first(exam, monkeypatch):
     monkeypatch.setenv("LC_ALL", "en_GB.UTF-8")
-    with unlocked(exam) as driver:
+    with as_environment_asks(), unlocked(exam) as driver:
         driver.go(f"/exam/{EXAM_ID}/vitals")
         driver.click("vital-weight")
         driver.wait("pad-point")
