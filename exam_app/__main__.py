@@ -45,6 +45,7 @@ from exam_app.crypto.errors import CryptoError
 from exam_app.domain.errors import ExamError
 from exam_app.domain.exam.people import Person, Role
 from exam_app.store.engine.files import FolderLock
+from exam_app.store.vault.folder import vault_exists
 
 
 class FolderUnwritableError(ExamError):
@@ -53,6 +54,16 @@ class FolderUnwritableError(ExamError):
     advice: ClassVar[str] = (
         "The folder for the exams cannot be written. Nothing was changed. "
         "Choose another one with --data, or allow yourself to write there."
+    )
+
+
+class NotSetUpError(ExamError):
+    """A station of a register has a folder with its own keys, which is not there."""
+
+    advice: ClassVar[str] = (
+        "This computer was not set up yet, and would not know its own keys. Nothing "
+        "was changed. Start it once without --register and set it up as the clinic's; "
+        "then let it in with: exam-app register admit."
     )
 
 
@@ -250,6 +261,8 @@ async def _serve(options: argparse.Namespace, folder: Path, costs: Costs) -> Non
     )
     from exam_app.ui.shell.app import app_main  # noqa: PLC0415  Flet takes a second
 
+    if options.register is not None and not vault_exists(folder):
+        raise NotSetUpError(str(folder))
     browser = find_browser() if options.window else None
     session = Session(folder, costs.derivation, costs.bounds, is_demo=options.demo)
     session.at_register = lambda own: at_register(options.register, own, folder)

@@ -8,16 +8,15 @@ import os
 import shutil
 import sys
 from pathlib import Path
+from typing import Any
 
 import pytest
 
-from tests import register_server, repeated_walks, samples
+from tests import register_server, repeated_walks, samples, turns
 
 if sys.dont_write_bytecode:
     # Tests start dozens of programs, and each would compile all that it imports.
-    COMPILED = Path(__file__).parents[1] / "build" / "compiled"
     os.environ.pop("PYTHONDONTWRITEBYTECODE", None)
-    os.environ["PYTHONPYCACHEPREFIX"] = sys.pycache_prefix = str(COMPILED)
     sys.dont_write_bytecode = False
 
 # Wherever tests run, the app's first screens speak English.
@@ -25,6 +24,10 @@ os.environ["LC_ALL"] = "C.UTF-8"
 
 CHROMIUM_NAMES = ("chromium", "chromium-browser", "google-chrome")
 NO_CHROMIUM = "no Chromium on this machine"
+# Which share of what takes turns this run takes, what does, and what is said of it.
+TURN = pytest.StashKey[int | None]()
+TAKE_TURNS = pytest.StashKey[set[pytest.Item]]()
+TOLD = pytest.StashKey[str]()
 # By the time they take; every other one is shorter.
 LONG_WALKS = ("test_phone.py", "test_whole_exam.py", "test_clinic.py")
 
@@ -63,12 +66,18 @@ def find_chromium() -> str | None:
 
 
 @pytest.hookimpl(tryfirst=True)
-def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
+def pytest_collection_modifyitems(
+    config: pytest.Config, items: list[pytest.Item]
+) -> None:
     for item in items:
         if Path(item.path).parent.name == "browser" and not _is_in_process(item):
             item.add_marker(pytest.mark.browser)
             if not item.get_closest_marker("everyday_in_chromium"):
                 item.add_marker(pytest.mark.exhaustive)
+    config.stash[TAKE_TURNS] = turns.mark(
+        items, config.stash[TURN], is_whole=samples.is_whole
+    )
+    for item in items:
         if samples.is_whole and getattr(item.obj, "is_hypothesis_test", False):
             item.add_marker(pytest.mark.exhaustive)
     # The browser's driver keeps an event loop in this thread, in which tests with
@@ -140,6 +149,15 @@ def pytest_collection_finish(session: pytest.Session) -> None:
     gc.freeze()
     # A walk makes and drops thousands of controls, few of them in circles.
     gc.set_threshold(100_000, 20, 100)
+    config = session.config
+    take_turns = config.stash[TAKE_TURNS]
+    taken = sum(item in take_turns for item in session.items)
+    turn = config.stash[TURN]
+    is_told = turn is not None or (samples.is_whole and taken)
+    said = turns.told(taken, len(take_turns), turn) if is_told else ""
+    if hasattr(config, "workeroutput"):
+        config.workeroutput["told"] = said
+    config.stash[TOLD] = said
     if find_chromium():
         return
     for item in session.items:
@@ -158,9 +176,23 @@ def pytest_addoption(parser: pytest.Parser) -> None:
 def pytest_configure(config: pytest.Config) -> None:
     config.pluginmanager.register(repeated_walks)
     samples.begin(config.option.markexpr)
+    is_all = config.args_source is config.ArgsSource.TESTPATHS
+    own = turns.asked_turn() if is_all and not samples.is_whole else None
+    config.stash[TURN] = getattr(config, "workerinput", {"turn": own})["turn"]
     if "not benchmark" in config.option.markexpr:
         # Only a power cut can show what it is for, and those are played in memory.
         os.fsync = lambda _: None
+
+
+@pytest.hookimpl(optionalhook=True)
+def pytest_configure_node(node: Any) -> None:
+    """Let every process of a run take the same turn."""
+    node.workerinput["turn"] = node.config.stash[TURN]
+
+
+@pytest.hookimpl(optionalhook=True)
+def pytest_testnodedown(node: Any) -> None:
+    node.config.stash[TOLD] = getattr(node, "workeroutput", {}).get("told", "")
 
 
 def pytest_terminal_summary(terminalreporter: pytest.TerminalReporter) -> None:
@@ -171,6 +203,9 @@ def pytest_terminal_summary(terminalreporter: pytest.TerminalReporter) -> None:
         terminalreporter.section("counts")
     for name, text in printed:
         terminalreporter.write_line(f"{name.rpartition('::')[2]}\n{text}")
+    if said := terminalreporter.config.stash.get(TOLD, ""):
+        terminalreporter.section("turns")
+        terminalreporter.write_line(said)
 
 
 def pytest_unconfigure(config: pytest.Config) -> None:

@@ -26,7 +26,26 @@ def squeezed(text):
 
 
 def pages_of(pdf):
+    """Return the text of each page as PDFium reads it."""
+    document = pypdfium2.PdfDocument(pdf)
+    try:
+        return [page.get_textpage().get_text_range() for page in document]
+    finally:
+        document.close()
+
+
+def pages_by_pypdf(pdf):
+    """Return the text of each page as pypdf reads it, in eight times the time."""
     return [page.extract_text() for page in pypdf.PdfReader(io.BytesIO(pdf)).pages]
+
+
+def sizes_of(pdf):
+    """Return the width and height of each page, in points."""
+    document = pypdfium2.PdfDocument(pdf)
+    try:
+        return [page.get_size() for page in document]
+    finally:
+        document.close()
 
 
 @lru_cache(maxsize=4)

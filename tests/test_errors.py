@@ -37,12 +37,14 @@ ERRORS = sorted(
 )
 
 
+@pytest.mark.in_whole
 @pytest.mark.parametrize("error", ERRORS, ids=lambda error: error.__name__)
 def test_error_has_advice_of_two_sentences_and_ends_in_error(error):
     assert error.__name__.endswith("Error")
     assert error.advice.count(".") >= 2, error.advice
 
 
+@pytest.mark.in_whole
 @pytest.mark.parametrize("error", ERRORS, ids=lambda error: error.__name__)
 def test_error_is_not_one_that_query_runners_swallow(error):
     assert not issubclass(error, (KeyError, TypeError))

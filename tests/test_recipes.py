@@ -146,6 +146,7 @@ def test_a_recipe_names_every_place_that_is_changed_and_no_other(name):
         assert any(file == place or file.startswith(f"{place}/") for file in changed)
 
 
+@pytest.mark.slow
 def test_a_vital_added_as_written_is_typed_flagged_written_and_exported(copy):
     lines = run(
         copy,
@@ -176,6 +177,7 @@ for section in write_record(exam, protocol).sections:
     )
 
 
+@pytest.mark.slow
 def test_a_field_added_as_written_is_asked_kept_and_shown(copy):
     lines = run(
         copy,
@@ -200,6 +202,7 @@ print("needle 21 G" in write_record(exam, PROTOCOL).as_text())
     assert lines == ["13", "True"]
 
 
+@pytest.mark.slow
 def test_a_screen_added_as_written_opens_by_its_path(copy):
     lines = run(
         copy,

@@ -35,18 +35,21 @@ def run_walks(folder, walks, unsteady, *options):
     )
 
 
+@pytest.mark.slow
 def test_one_repeated_walk_of_fifty_is_named_in_the_last_line_and_passes(tmp_path):
     done = run_walks(tmp_path, 50, 1, "--reruns", "1")
     assert done.returncode == 0, done.stdout
     assert done.stdout.splitlines()[-1] == "REPEATED: test_walks.py::test_walk[0]"
 
 
+@pytest.mark.slow
 def test_a_walk_that_fails_is_not_tried_again_unless_that_is_asked_for(tmp_path):
     done = run_walks(tmp_path, 50, 1)
     assert done.returncode == 1
     assert "REPEATED" not in done.stdout
 
 
+@pytest.mark.slow
 def test_repeated_walks_of_every_part_are_counted_together(tmp_path, capsys):
     logs = []
     for part, unsteady in enumerate((1, 1)):

@@ -8,6 +8,7 @@ back.
 from contextlib import suppress
 
 from exam_app.app.exam_editor import Edit, change_maker
+from exam_app.app.maintenance.stored_exams import size_words
 from exam_app.app.queries.kept_records import record_reader
 from exam_app.app.session import Session
 from exam_app.domain.exam.exam import Exam
@@ -111,7 +112,7 @@ def space_words(space: PhotographSpace) -> str:
         "{count} photograph kept here, {size}.",
         "{count} photographs kept here, {size}.",
         space.count,
-        size=_megabytes(space.used),
+        size=size_words(space.used),
     )
     if space.left is None:
         return said
@@ -121,7 +122,3 @@ def space_words(space: PhotographSpace) -> str:
     else:
         left = tr("Room for at least {count} more.", count=more)
     return f"{said} {left}"
-
-
-def _megabytes(size: int) -> str:
-    return f"{size / 1_000_000:.1f} MB"

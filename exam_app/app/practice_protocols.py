@@ -1,6 +1,7 @@
 """Protocols as this device uses them: the practice's own before the program's."""
 
 from exam_app.app.session import Session
+from exam_app.domain.protocol.protocol import SpeciesProtocol
 from exam_app.language.catalogue import tr
 from exam_app.protocols.loader import (
     FOLDER_NAME,
@@ -13,6 +14,12 @@ from exam_app.protocols.loader import (
 def protocols(session: Session) -> PracticeProtocols:
     """Return what can be examined here; the practice's folder is read each time."""
     return read_folder(session.folder / FOLDER_NAME)
+
+
+def by_name(known: PracticeProtocols) -> dict[str, SpeciesProtocol]:
+    """Return the protocol of each species, in the order of the names shown."""
+    found = [(one, known.of(one).protocol) for one in known.species()]
+    return dict(sorted(found, key=lambda pair: tr(pair[1].label).casefold()))
 
 
 def protocol_for(session: Session, species: str) -> LoadedProtocol:

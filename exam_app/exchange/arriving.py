@@ -5,6 +5,7 @@ is verified with the sending device's own keys; one that does not fit is refused
 apart alone, and the others are not concerned. Nothing is written here.
 """
 
+import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 
@@ -38,6 +39,7 @@ OWNER_FAULT = to_translate(
 PRIVATE_FAULT = to_translate(
     "the private note beside it is not the signed one and was left out"
 )
+_ID = re.compile("[0-9a-f]{32}")
 _STORED = (Outcome.STORED, Outcome.REVISION, Outcome.FORK)
 
 
@@ -135,7 +137,7 @@ def expect_arrival(plan: Plan, read: Sequence[ReadExam]) -> None:
     exams = [(one.exam.exam_id, f"{one.exam.exam_id}:{one.exam_hash}") for one in read]
     ids = {one.exam.animal.animal_id for one in read}
     listed = (animal.get("animal_id") for animal in plan.opened.contents.animals)
-    ids |= {one for one in listed if isinstance(one, str)}
+    ids |= {one for one in listed if isinstance(one, str) and _ID.fullmatch(one)}
     sender = plan.opened.manifest.sender_id
     wanted = {
         "closed": [key for both in exams for key in both],

@@ -142,7 +142,7 @@ def copy_client(target: Path) -> None:
 _PACKAGE = Path(__file__).resolve().parents[1]
 # Started by the page. Where tests need other costs or folders they give their own.
 START = "from exam_app.ui.server.phone_page import start\n\nstart()\n"
-_LEFT_OUT = ("phone/", "native/", "__main__.py", "_bundled/")
+_LEFT_OUT = ("phone/", "native/", "register/", "__main__.py", "_bundled/")
 _UNUSED_ENDINGS = (".dart", ".pyi", ".c", ".h", ".pyx", ".pxd", ".so.map", "/RECORD")
 _NO_TIME = (1980, 1, 1, 0, 0, 0)
 

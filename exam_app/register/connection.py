@@ -18,7 +18,11 @@ from exam_app.register.errors import (
     RegisterRefusedError,
     RegisterUnsafeError,
 )
-from exam_app.store.errors import VaultClosedError, VaultFullError
+from exam_app.store.errors import (
+    UnstorableValueError,
+    VaultClosedError,
+    VaultFullError,
+)
 
 try:
     import psycopg
@@ -166,13 +170,15 @@ def said_in_our_words() -> Iterator[None]:
     """Turn the driver's errors into ours."""
     try:
         yield
-    except (errors.DiskFull, errors.OutOfMemory) as error:
+    except errors.DiskFull as error:
         raise VaultFullError("the register's disk is full") from error
     except (
         errors.SerializationFailure,
         errors.DeadlockDetected,
         errors.UniqueViolation,
         errors.LockNotAvailable,
+        # Of locks, while many save at once.
+        errors.OutOfMemory,
     ) as error:
         raise RegisterConflictError("somebody else was first") from error
     except (errors.UndefinedTable, errors.InvalidSchemaName) as error:
@@ -181,3 +187,7 @@ def said_in_our_words() -> Iterator[None]:
         raise RegisterRefusedError("not allowed") from error
     except (psycopg.OperationalError, psycopg.InterfaceError) as error:
         raise RegisterLostError("the register does not answer") from error
+    except psycopg.DataError as error:
+        raise UnstorableValueError("a value that a column cannot hold") from error
+    except psycopg.Error as error:
+        raise RegisterRefusedError("refused for another reason") from error

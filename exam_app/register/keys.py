@@ -6,7 +6,7 @@ seals, every one that is known opens. Each is wrapped for a station by HPKE's ba
 """
 
 import hmac
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 
@@ -148,10 +148,23 @@ class RowSealer:
         """Give, for each epoch, the blind values of whole words."""
         return self._each("word", words)
 
-    def beginnings(self, words: Iterable[str]) -> list[list[int]]:
-        """Give, for each epoch, the blind values of how longer words begin."""
-        long = [word[:BEGINNING] for word in words if len(word) >= BEGINNING]
-        return self._each("begin", long)
+    def beginnings(self, words: Sequence[str]) -> list[list[int]]:
+        """Give, for each epoch, the blind values where one word is only begun.
+
+        Each long enough word in turn is the one; its value stands first.
+        """
+        return [
+            [self._blind(epoch, f"begin {word[:BEGINNING]}"), *others]
+            for epoch in self._epochs
+            for at, word in enumerate(words)
+            if len(word) >= BEGINNING
+            for others in [
+                [
+                    self._blind(epoch, f"word {other}")
+                    for other in (*words[:at], *words[at + 1 :])
+                ]
+            ]
+        ]
 
     def marks(self, mark: str) -> list[int]:
         """Give the blind values of a mark, one an epoch."""

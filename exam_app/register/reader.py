@@ -25,9 +25,11 @@ _POINTS = """
 SELECT d.kind, d.id, d.version, d."row", d.body FROM register.document d
 JOIN unnest(%s::text[], %s::text[]) AS w (kind, id)
 ON d.kind = w.kind AND d.id = w.id WHERE d.clinic = %s"""
+_WITH = 'SELECT id, place, "row" FROM register.animals_with(%s::bigint[], %s)'
+_BEGINNING = 'SELECT id, place, "row" FROM register.animals_beginning(%s::bigint, %s)'
 _MOST_BODIES, _MOST_ROWS = 2048, 8192
 # Animals with words that only begin alike are opened to look; no more than these.
-MOST_LOOKED_AT = 300
+MOST_LOOKED_AT = 150
 
 
 class DocumentReader:
@@ -218,20 +220,23 @@ class DocumentReader:
         whole, begun = self._sealer.words(words), self._sealer.beginnings(words)
         joined = self._sealer.words(["".join(words)]) if len(words) > 1 else []
         found = self._animals((*whole, *joined), limit)
-        if not found and any(begun):
+        if not found and begun:
             # All that begin so are meant where no more than the beginning was typed.
             is_all = all(len(word) == BEGINNING for word in words)
-            found = self._animals(begun, limit if is_all else MOST_LOOKED_AT)
+            most = limit if is_all else MOST_LOOKED_AT
+            found = self._animals(begun, most, is_begun=True)
         return [entry for _, entry in sorted(found.values(), key=lambda one: one[0])]
 
     def _animals(
-        self, ways: Sequence[Sequence[int]], most: int
+        self, ways: Sequence[Sequence[int]], most: int, *, is_begun: bool = False
     ) -> dict[str, tuple[int, Entry]]:
-        asked = 'SELECT id, place, "row" FROM register.animals_with(%s::bigint[], %s)'
         found: dict[str, tuple[int, Entry]] = {}
         for terms in ways:
             if terms and len(found) < most:
-                for key, place, sealed in self._connection.run(asked, (terms, most)):
+                is_alone = is_begun and len(terms) == 1
+                given: object = terms[0] if is_alone else list(terms)
+                asked = _BEGINNING if is_alone else _WITH
+                for key, place, sealed in self._connection.run(asked, (given, most)):
                     entry = self.entry(ANIMALS, (key, place, sealed, None))[1]
                     found.setdefault(key, (place, entry))
         return found

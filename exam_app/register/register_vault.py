@@ -100,6 +100,9 @@ class RegisterVault(Vault):
             self.rewrite,
         )
         self.turn = _Turn(self.storage)
+        if own is not None:
+            # Half a line typed at one station is none of another one's.
+            self.typed = own.typed
 
     @property
     def storage(self) -> RegisterStorage:

@@ -16,6 +16,9 @@ from exam_app.crypto import door
 from exam_app.register.columns import LARGE, stem
 from exam_app.store.engine.format import Entry
 
+# A server has room for some thousands; a save that needs more has the clinic alone.
+MOST_LOCKS = 300
+_ALL = "all of the clinic"
 Place = tuple[str, str]
 Members = dict[str, int]
 
@@ -89,7 +92,10 @@ def locks_of(
     shared = {f"kind {kind}" for kind in {*kinds, *unit.whole}} - alone
     locks = [Lock(_key(clinic, name), is_shared=False) for name in alone]
     locks += [Lock(_key(clinic, name), is_shared=True) for name in shared]
-    return sorted(locks, key=lambda lock: (lock.key, lock.is_shared))
+    if len(locks) > MOST_LOCKS:
+        return [Lock(_key(clinic, _ALL), is_shared=False)]
+    locks.sort(key=lambda lock: (lock.key, lock.is_shared))
+    return [Lock(_key(clinic, _ALL), is_shared=True), *locks]
 
 
 def _key(clinic: int, name: str) -> int:

@@ -19,7 +19,7 @@ from exam_app.register.connection import RegisterConnection
 from exam_app.register.errors import JobGoneError, RegisterConflictError
 from exam_app.register.queue import Job, SpoolQueue
 from exam_app.register.register_vault import RegisterVault
-from exam_app.store.errors import VaultError
+from exam_app.store.errors import UnstorableValueError, VaultError
 from sync.errors import SyncError
 from sync.photographs import is_photograph
 
@@ -89,6 +89,8 @@ class Worker:
         except RegisterConflictError:
             # Others were first each time; nothing is wrong with it.
             self._put_off(job, BUSY_SECONDS)
+        except UnstorableValueError as error:
+            self._failed(job, error)
         except VaultError:
             raise
         except Exception as error:  # whatever a hostile hand-over brings about

@@ -390,6 +390,7 @@ def test_any_bytes_are_a_table_or_an_error_of_ours(content):
 CELLS = st.text(st.characters(codec="utf-8", exclude_characters="\0"), max_size=12)
 
 
+@pytest.mark.slow
 @given(rows=st.lists(st.lists(CELLS, min_size=2, max_size=2), max_size=6))
 def test_cells_are_read_as_another_writer_wrote_them(rows):
     text = io.StringIO(newline="")

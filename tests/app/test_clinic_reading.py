@@ -81,6 +81,7 @@ def given(vault, kept):
     return acknowledgements(notes, kept.exam_hash)
 
 
+@pytest.mark.slow
 def test_a_line_of_the_list_says_the_sign_who_was_told_and_the_value(vault):
     (row,) = rows_of(vault, "Dandelion")
     assert row.pressing == (

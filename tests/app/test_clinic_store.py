@@ -112,6 +112,7 @@ def answer_to(clinic, device, at):
     return offered, answer(offered.card, keys, at, random_bytes)
 
 
+@pytest.mark.slow
 async def test_what_arrived_can_be_read_and_is_shown_with_its_device(clinic, device):
     (sealed,) = sealed_by(device)
     assert len(received(clinic, sealed).receipt_code) == 9

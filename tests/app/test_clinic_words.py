@@ -249,6 +249,7 @@ def test_the_clinic_switch_goes_with_the_demonstration_only(capsys):
     assert "--clinic goes with --demo" in capsys.readouterr().err
 
 
+@pytest.mark.slow
 def test_codes_are_read_out_of_a_film_frame_by_frame(tmp_path):
     opencv, np = pytest.importorskip("cv2"), pytest.importorskip("numpy")
     pytest.importorskip("zxingcpp")

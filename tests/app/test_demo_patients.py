@@ -63,6 +63,7 @@ def begun(vault):
     return [from_plain(Exam, draft) for draft in drafts]
 
 
+@pytest.mark.slow
 def test_demo_has_a_dozen_dogs_and_cats_and_one_at_least_of_every_species(
     vault, records, begun
 ):

@@ -6,6 +6,7 @@ from types import SimpleNamespace
 import pytest
 
 from exam_app.app.exam_start import asks_for_sex, usual_setting
+from exam_app.app.practice_protocols import by_name
 from exam_app.app.queries.new_animals import (
     last_intake,
     likely_first,
@@ -18,7 +19,8 @@ from exam_app.domain.animal.signalment import Animal, Sex
 from exam_app.domain.exam.people import Role
 from exam_app.domain.exam.vitals import Setting
 from exam_app.domain.protocol.protocol import Scope
-from exam_app.protocols.loader import available, load_protocol
+from exam_app.language.catalogue import tr
+from exam_app.protocols.loader import PracticeProtocols, available, load_protocol
 from exam_app.store.repositories.rows import ClosedExam, KnownAnimal, OpenExam
 
 OFFERS = {species: load_protocol(species).protocol for species in available()}
@@ -149,3 +151,10 @@ def test_the_sex_is_asked_where_parts_of_both_would_have_to_be_answered(species)
     assert not asks_for_sex(told, protocol, Scope.FOCUSED)
     flock = Animal("a" * 32, "Flock", species, is_group=True)
     assert not asks_for_sex(flock, protocol, Scope.FOCUSED)
+
+
+def test_species_stand_in_the_order_of_the_names_shown():
+    names = [tr(protocol.label) for protocol in by_name(PracticeProtocols()).values()]
+    assert names == sorted(names, key=str.casefold)
+    # By its id it would stand first.
+    assert names.index("Llama or alpaca") > names.index("Horse")

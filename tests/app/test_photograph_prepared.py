@@ -52,6 +52,7 @@ def read_by_second(content):
     return exifread.process_file(io.BytesIO(content))
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("kind", KINDS)
 async def test_place_and_camera_are_in_the_file_and_not_in_the_photograph(kind):
     offered = from_a_phone(6, kind)
@@ -82,6 +83,7 @@ async def test_a_picture_is_turned_upright_however_the_camera_was_held(orientati
     assert is_upright(opened(kept))
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("kind", KINDS)
 @pytest.mark.parametrize(
     ("size", "kept_size"),
@@ -100,6 +102,7 @@ async def test_the_long_edge_is_1600_at_most_and_nothing_is_made_larger(
     assert opened(kept).size == kept_size
 
 
+@pytest.mark.slow
 async def test_a_photograph_takes_some_hundred_kilobytes_and_noise_no_more_than_kept():
     kept = await prepare_photograph(from_a_phone(size=(4000, 3000)))
     assert 50_000 < len(kept) <= preparing.WANTED_BYTES
@@ -313,6 +316,7 @@ def measured(content):
     return json.loads(done.stdout)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     ("content", "told", "most_mib"),
     [

@@ -179,13 +179,11 @@ async def test_room_is_said_in_words(session, editor):  # noqa: F811
     space = await photograph_space(session)
     assert (space.count, space.used) == (1, len(picture(1, 300_000)))
     words = space_words(replace(space, left=5_000_000))
-    assert words == "1 photograph kept here, 0.3 MB. Room for at least 3 more."
+    assert words == "1 photograph kept here, 300 kB. Room for at least 3 more."
     assert space_words(replace(space, left=1_000)).endswith(
         "No room is left for another; answers go on being saved."
     )
-    assert (
-        space_words(PhotographSpace(0, 0, None)) == "0 photographs kept here, 0.0 MB."
-    )
+    assert space_words(PhotographSpace(0, 0, None)) == "0 photographs kept here, 0 kB."
 
 
 async def test_a_place_of_its_own_is_asked_for_its_room(session, monkeypatch):  # noqa: F811

@@ -226,6 +226,7 @@ def told_of(vault, *visits):
     return read_history(vault, ANIMAL, most=None).history
 
 
+@pytest.mark.slow
 def test_a_part_says_what_was_found_there_last_however_long_ago(vault):
     later = (Visit(day, "24") for day in range(1, 50))
     history = told_of(vault, Visit(0, cut="back"), *later)
@@ -292,6 +293,7 @@ def test_a_long_find_is_cut_between_words_and_whole_in_its_list(vault):
     assert [line.words for line in lines] == words
 
 
+@pytest.mark.slow
 def test_an_exam_reads_what_is_known_from_before_it_of_any_age(vault):
     keep_visits(vault, (Visit(0, cut="back"), *(Visit(n) for n in range(1, 50))))
     order = ExamOrder(BRAMBLE, Scope.TECHNICIAN, Setting.CLINIC)
@@ -302,6 +304,7 @@ def test_an_exam_reads_what_is_known_from_before_it_of_any_age(vault):
     assert found_before_words(history, SKIN_KEYS).endswith("2026-01-12")
 
 
+@pytest.mark.slow
 async def test_what_is_known_before_an_exam_is_read_once_and_then_not_waited_for(
     vault, monkeypatch
 ):

@@ -71,6 +71,7 @@ def put_draft(vault, exam):
     vault.drafts.put(exam.exam_id, to_plain(exam), shown)
 
 
+@pytest.mark.slow
 async def test_a_record_has_one_open_continuation_and_it_is_found_again(vault):
     first = stopped()
     store_closed(vault, first, DOG.protocol)

@@ -61,6 +61,7 @@ def typed_ways(species):
                     yield region, f"{label}, {grade}", opened[f"{name}={grade}"]
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("species", GROUPED)
 def test_a_cell_of_a_round_opens_what_the_same_find_opens_elsewhere(species):
     protocol = load_protocol(species).protocol

@@ -443,6 +443,7 @@ def test_a_stray_without_a_name_is_begun_after_few_taps(open_phone, tmp_path):
     report(hand, "from today to a new stray's first part", 5, scrolls=0)
 
 
+@pytest.mark.slow
 def test_ten_intakes_in_a_row_choose_species_place_and_scope_once(open_phone, tmp_path):
     driver = open_phone(prepare_folder(tmp_path / "exams"))
     hand = start_from_today(driver, *STRAY)

@@ -151,7 +151,7 @@ FIELD = (
         "correct-words",
         "/record/{Ridge}",
         ("record-correct", "correct-words"),
-        "sheet",
+        "correct-item-0",
         "record",
     ),
     Place("hand-over", "/hand-over", wait="hand-count"),

@@ -174,7 +174,7 @@ def test_a_lock_lets_go_of_the_camera_and_says_so(
         driver.wait("lock-pin")
         is_let_go(driver)
         unlock_with_pin(driver)
-        driver.wait_text("photo-problem", "let go of when the exams were locked")
+        driver.wait_text("photo-problem", "turned off when the exams were locked")
         driver.shot("computer-camera-locked-1280")
         live(driver)
 

@@ -6,6 +6,8 @@ from pathlib import Path
 
 import pytest
 
+from exam_app.domain.animal.signalment import Animal
+from exam_app.domain.protocol.protocol import Scope
 from tests.browser.cheap_app import as_environment_asks
 from tests.browser.exam_drafts import EXAM_ID, prepare_exam
 from tests.browser.in_process import InProcessDriver, opened, unlocked
@@ -148,3 +150,23 @@ def test_what_leads_on_closes_its_sheet_where_nothing_was_opened(tmp_path):
         driver.click("stop-confirm")
         driver.wait("review-status")
         driver.gone("sheet")
+
+
+def test_a_graded_find_left_before_its_grade_was_asked_for_is_asked_for_in_the_review(
+    tmp_path,
+):
+    stallion = Animal("9" * 32, "Ash Demo", "horse", is_demo=True)
+    folder = prepare_exam(
+        tmp_path / "exams", Scope.FOCUSED, ("gut_upper",), animal=stallion
+    )
+    with as_environment_asks(), unlocked(folder) as driver:
+        driver.go(EXAM)
+        driver.click("region-gut_upper-finding")
+        driver.click("finding-side-left")
+        driver.wait("finding-term-graded")
+        with busy_store(driver):
+            driver.click("finding-term-graded")
+            leave(driver)
+        driver.wait_text("told", "Details can follow in the review.")
+        driver.go(f"{EXAM}/review")
+        driver.wait_text("review-details", "Sounds graded")

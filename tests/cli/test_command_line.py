@@ -97,6 +97,7 @@ def check_link(folder):
     return asked
 
 
+@pytest.mark.slow
 @pytest.mark.skipif(os.name == "nt", reason="the stand-in is a shell script")
 @pytest.mark.parametrize(("code", "answer"), [(0, 0), (3, 1)])
 def test_closing_the_window_ends_the_app_and_a_failing_one_is_named(
@@ -120,6 +121,7 @@ def test_closing_the_window_ends_the_app_and_a_failing_one_is_named(
     assert not Path(left).parent.exists()
 
 
+@pytest.mark.slow
 @pytest.mark.skipif(os.name == "nt", reason="the stand-in is a shell script")
 def test_one_time_link_of_the_usual_browser_stands_on_no_process_list(tmp_path):
     with subprocess.Popen(

@@ -53,6 +53,7 @@ def end(app, asked):
 
 
 # A closed terminal's signal is turned into the other one, so it passes both ways.
+@pytest.mark.slow
 @pytest.mark.parametrize(
     "asked", [pytest.param(SIGNALS[0], marks=pytest.mark.exhaustive), SIGNALS[1]]
 )

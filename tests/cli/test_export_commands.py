@@ -80,6 +80,7 @@ def started(data, target, **more):
     return made
 
 
+@pytest.mark.slow
 def test_an_export_is_verified_without_the_exams_by_the_key_that_was_printed(
     run, data, tmp_path
 ):
@@ -100,6 +101,7 @@ def test_an_export_is_verified_without_the_exams_by_the_key_that_was_printed(
     assert code == 0
 
 
+@pytest.mark.slow
 def test_without_a_key_from_elsewhere_nothing_is_called_verified(run, tmp_path):
     run("export", tmp_path / "out")
     code, out, _ = run("verify", tmp_path / "out")
@@ -108,6 +110,7 @@ def test_without_a_key_from_elsewhere_nothing_is_called_verified(run, tmp_path):
     assert "give the one you know with --key" in out
 
 
+@pytest.mark.slow
 def test_a_tampered_folder_is_told_by_name(run, tmp_path):
     _, out, _ = run("export", tmp_path / "out")
     key = out.split("to be kept elsewhere: ")[1].split()[0]
@@ -120,6 +123,7 @@ def test_a_tampered_folder_is_told_by_name(run, tmp_path):
     assert (code, "1 of them written now" in out) == (0, True)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("key", ["", "xyz", "00" * 31])
 def test_a_key_that_is_none_is_said(run, tmp_path, key):
     run("export", tmp_path / "out")
@@ -127,6 +131,7 @@ def test_a_key_that_is_none_is_said(run, tmp_path, key):
     assert (code, "no hexadecimal text of 64 digits" in out) == (4, True)
 
 
+@pytest.mark.slow
 def test_owners_are_written_only_when_named(run, tmp_path):
     assert run("export", tmp_path / "out")[0] == 0
     assert not (tmp_path / "out" / "owners.csv").exists()
@@ -145,12 +150,14 @@ def test_refusals_are_sentences(run, tmp_path):
     assert (code, "There is no export." in out) == (4, True)
 
 
+@pytest.mark.slow
 def test_only_its_owner_may_read_what_is_exported(run, tmp_path):
     run("export", tmp_path / "out")
     for path in (tmp_path / "out", *(tmp_path / "out").rglob("*")):
         assert path.stat().st_mode & 0o077 == 0, path
 
 
+@pytest.mark.slow
 def test_how_far_an_export_has_come_is_told_on_a_line_of_its_own(
     run, tmp_path, monkeypatch
 ):
@@ -160,6 +167,7 @@ def test_how_far_an_export_has_come_is_told_on_a_line_of_its_own(
     assert told == [f"{n} of 4 records, {25 * n} %" for n in range(1, 5)]
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     "number",
     [

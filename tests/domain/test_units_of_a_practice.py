@@ -100,6 +100,7 @@ def test_the_content_a_record_names_carries_it():
     assert again.content_hash == loaded.content_hash
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     ("text", "reason"),
     [

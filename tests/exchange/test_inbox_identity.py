@@ -270,6 +270,7 @@ def twins(count, owner="Ada"):
     )
 
 
+@pytest.mark.slow
 async def test_one_bundle_cannot_open_thousands_of_questions(places):
     clinic, tablet, _ = places
     listed = twins(3_000)

@@ -169,6 +169,7 @@ async def kill_at_every_step(folder, step):
     return int(out)
 
 
+@pytest.mark.slow
 @POSIX
 async def test_a_clinic_killed_while_importing_keeps_all_or_nothing(tmp_path):
     assert await kill_at_every_step(tmp_path, 17) >= 3

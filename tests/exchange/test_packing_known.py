@@ -108,6 +108,7 @@ def test_refused_bundle_tells_nothing_of_its_sender(places):
     assert clinic.exchange.pairing.device(device.device_id).packing is None
 
 
+@pytest.mark.slow
 async def test_both_learn_it_when_they_are_paired(tmp_path):
     await prepare_both(tmp_path / "prepared")
     async with opened_both(tmp_path / "prepared", tmp_path / "now") as (clinic, device):
@@ -119,6 +120,7 @@ async def test_both_learn_it_when_they_are_paired(tmp_path):
             assert unseal(sealed, private).plain[0] in NEW_DICTIONARIES
 
 
+@pytest.mark.slow
 async def test_app_makes_the_ids_inside_an_exam_within_it(tmp_path):
     await prepare_both(tmp_path / "prepared")
     async with opened_both(tmp_path / "prepared", tmp_path / "now") as (_, device):

@@ -162,6 +162,7 @@ def every_bundle():
         yield typical(species)[2]
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("species", available())
 def test_a_typical_exam_of_every_species_is_valid_for_two_independent_readers(species):
     bundle = typical(species)[2]
@@ -239,6 +240,7 @@ def test_every_observation_has_a_value_or_a_reason_and_never_both():
     assert counted > 300
 
 
+@pytest.mark.slow
 def test_codes_with_a_required_list_are_of_that_list():
     # The lists stand in fhir.resources' models, taken there from the specification.
     checked = set()
@@ -259,6 +261,7 @@ def test_codes_with_a_required_list_are_of_that_list():
     assert {"type", "status", "code", "gender"} <= checked
 
 
+@pytest.mark.slow
 def test_every_unit_code_is_ucum_and_means_our_unit():
     from ucumvert import PintUcumRegistry, get_ucum_parser
 

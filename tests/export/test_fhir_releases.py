@@ -7,6 +7,7 @@ R5, recalled where not said otherwise.
 """
 
 import base64
+import importlib
 import json
 import re
 from dataclasses import replace
@@ -14,7 +15,6 @@ from decimal import Decimal
 from functools import cache
 from pathlib import Path
 
-import fhirpy_types_r5 as models
 import jsonschema
 import pytest
 from fhir.resources import get_fhir_model_class
@@ -146,6 +146,7 @@ def faults(schema, bundle):
     return [error.message for error in schema.iter_errors(bundle)]
 
 
+@pytest.mark.slow
 def test_every_r4_document_is_of_the_schema_that_hl7_published(schema):
     for exam, protocol in exams():
         assert faults(schema, r4(exam, protocol)) == []
@@ -173,6 +174,7 @@ def test_every_r4_document_with_a_lump_is_read_by_both_readers():
         Bundle.model_validate(r4(exam))
 
 
+@pytest.mark.slow
 def test_every_r5_document_is_read_and_loses_nothing():
     for exam, protocol in exams():
         bundle = r5(exam, protocol)
@@ -188,7 +190,10 @@ def texts(value):
     return {re.sub(r"^(\d{4}-\d\d-\d\dT[\d:]{8}).*", r"\1", text) for text in whole}
 
 
+@pytest.mark.slow
 def test_every_r5_document_is_read_by_a_second_reader():
+    # Imported here: its thousand classes take as long as all other tests' reading.
+    models = importlib.import_module("fhirpy_types_r5")
     read = set()
     for exam, protocol in exams():
         for entry in r5(exam, protocol)["entry"]:
@@ -217,6 +222,7 @@ def test_r5_keeps_the_rules_of_a_document_and_names_every_resource():
         assert named == set(urls) - {f"urn:uuid:{proof['id']}"}
 
 
+@pytest.mark.slow
 def test_both_releases_say_the_same_with_the_same_ids():
     for exam, protocol in exams():
         four, five = r4(exam, protocol), r5(exam, protocol)

@@ -32,6 +32,7 @@ def validator():
     return jsonschema.Draft202012Validator(schema)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("species", available())
 def test_a_typical_record_of_every_species_is_of_the_schema(species, validator):
     loaded = load_protocol(species)

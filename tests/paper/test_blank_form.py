@@ -13,7 +13,16 @@ from exam_app.domain.protocol.protocol import Scope
 from exam_app.paper.printing import print_blank_form
 from exam_app.protocols.loader import available, load_protocol
 from tests.generated_exams import begin
-from tests.printed import SIZES, boxes_of, font, missing, squeezed, words_of
+from tests.printed import (
+    SIZES,
+    boxes_of,
+    font,
+    missing,
+    pages_by_pypdf,
+    pages_of,
+    squeezed,
+    words_of,
+)
 
 SPECIES = available()
 PRACTICE = ("Invented", "555 0100")
@@ -40,6 +49,7 @@ def names_in_order(exam, protocol):
             yield f"{number}. {named}"
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("species", SPECIES)
 def test_form_asks_everything_in_the_order_of_the_exams_list(species):
     for scope in (Scope.TECHNICIAN, Scope.INTAKE):
@@ -64,6 +74,7 @@ def test_form_asks_everything_in_the_order_of_the_exams_list(species):
         assert "Invented:5550100" in printed
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("size", SIZES)
 def test_each_side_and_each_unit_has_its_place_and_nothing_is_ticked(size):
     pdf, exam, protocol = form_and_exam("dog", Scope.TECHNICIAN, size)
@@ -82,5 +93,7 @@ def test_each_side_and_each_unit_has_its_place_and_nothing_is_ticked(size):
     assert printed.count("(askedfor)") == len(required_vitals(exam, protocol))
     assert not {"☑", "☒", "✓"} & set(printed)
     assert exam.exam_id not in printed
+    other = [squeezed(page) for page in pages_by_pypdf(pdf)]
+    assert [squeezed(page) for page in pages_of(pdf)] == other
     for (width, _), boxes in boxes_of(pdf):
         assert all(left > 0 and right < width for left, _, right, _ in boxes)

@@ -44,6 +44,7 @@ def round_of(species, seeds, steps=12):
     return group, first.protocol, rows
 
 
+@pytest.mark.slow
 @given(
     species=st.sampled_from(FLOCKS),
     seeds=st.lists(st.integers(0, 2**32), min_size=1, max_size=4),
@@ -74,6 +75,7 @@ def test_a_number_in_a_cell_stands_with_the_unit_it_was_typed_in():
     assert missing(["103.1 °F"], pdf) == []
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("size", SIZES)
 def test_long_round_repeats_its_heads_on_each_page_and_loses_no_row(size):
     group, protocol, rows = round_of("sheep", range(70), steps=0)

@@ -3,7 +3,7 @@
 from dataclasses import replace
 
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from exam_app.app.clinic.notes import keep_note, write_note
@@ -31,10 +31,12 @@ from tests.printed import (
     images_of,
     is_grey,
     missing,
+    pages_by_pypdf,
     pages_of,
     squeezed,
     words_of,
 )
+from tests.samples import examples
 
 SECRET = "zqprivatewordsqz"
 SIGNED = Signed("Closed and signed.", "ab" * 32, b"q" * 16)
@@ -66,6 +68,7 @@ EXAMS = st.tuples(
 )
 
 
+@pytest.mark.slow
 @given(made=EXAMS, size=st.sampled_from(SIZES))
 def test_every_line_of_the_record_is_on_paper_and_no_private_note(made, size):
     exam, protocol = driven(*made)
@@ -76,6 +79,18 @@ def test_every_line_of_the_record_is_on_paper_and_no_private_note(made, size):
     assert SECRET in str(exam)
     assert SECRET not in words_of(pdf)
     assert len(pdf) <= LARGEST
+
+
+@pytest.mark.slow
+@settings(max_examples=examples(24))
+@given(made=EXAMS, size=st.sampled_from(SIZES))
+def test_two_libraries_read_the_same_letters_off_a_sheet(made, size):
+    # Captions beside one another in a drawing are read in another order.
+    exam, protocol = driven(*made)
+    facts = RecordFacts(write_record(exam, protocol), exam, protocol, SIGNED)
+    pdf = record_sheet(facts, size, font())
+    other = [sorted(squeezed(page)) for page in pages_by_pypdf(pdf)]
+    assert [sorted(squeezed(page)) for page in pages_of(pdf)] == other != []
 
 
 def test_what_presses_stands_first_and_all_is_black_and_white():
@@ -90,6 +105,7 @@ def test_what_presses_stands_first_and_all_is_black_and_white():
     assert all(map(is_grey, images_of(pdf, 0.5)))
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("size", SIZES)
 def test_a_full_exam_takes_two_pages_at_most(size):
     for seed in range(6):

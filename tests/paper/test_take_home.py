@@ -56,6 +56,7 @@ def sheet(exam, protocol, size=PageSize.A4, **more):
     return take_home_sheet(TakeHome(exam, protocol, **more), size, font())
 
 
+@pytest.mark.slow
 @given(made=EXAMS, size=st.sampled_from(SIZES))
 def test_finds_flags_gaps_remarks_and_marks_are_there_as_in_the_record(made, size):
     exam, protocol = driven(*made)
@@ -90,6 +91,7 @@ def test_it_says_that_no_veterinarian_reviewed_it_until_one_did():
     assert missing([told], after) == []
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("species", ["dog", "cat", "horse", "rabbit"])
 def test_when_to_call_is_what_the_signs_say_with_their_actions(species):
     exam, protocol = driven(species, Scope.TECHNICIAN, Sex.FEMALE, 3)

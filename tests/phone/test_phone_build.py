@@ -50,6 +50,7 @@ def built(tmp_path_factory):
     patch.undo()
 
 
+@pytest.mark.slow
 def test_the_same_sources_give_the_same_bytes_and_a_build_replaces_a_build(built):
     first = files_of(built.folder)
     again = build_app(built.folder, lambda _: None)
@@ -75,6 +76,7 @@ def test_the_keeper_names_every_file_with_its_hash(built):
     assert named == digests
 
 
+@pytest.mark.slow
 def test_a_phone_keeps_the_client_for_its_browser_and_not_the_other(built):
     keeper = (built.folder / "keeper.js").read_text()
     ways = json.loads(re.search(r"const DRAWN_BY = (\{.*?\});", keeper, re.S)[1])
@@ -155,6 +157,7 @@ def test_the_sign_is_a_picture_that_a_launcher_can_cut(icon):
     assert side * 0.1 < min(lit) < max(lit) < side * 0.9
 
 
+@pytest.mark.slow
 def test_a_host_gives_out_the_build_and_nothing_else(built):
     host = Host(read_build(built.folder), ("127.0.0.1", 0))
     threading.Thread(target=host.serve_forever, args=(0.02,), daemon=True).start()

@@ -139,6 +139,7 @@ def test_without_the_camera_s_part_the_phone_says_nothing_of_installing(told):
     assert "pip" not in said
 
 
+@pytest.mark.slow
 async def test_a_computer_reads_the_same_pictures_and_refuses_the_same():
     for name, (content, texts) in readable().items():
         assert set(await read_codes(content)) == texts, name

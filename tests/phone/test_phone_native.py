@@ -147,6 +147,7 @@ def test_cryptography_of_flets_index_fits_on_python_3_14_only():
     assert "3.14.0" in SpecifierSet(PROJECT["project"]["requires-python"])
 
 
+@pytest.mark.slow
 def test_the_icon_is_the_apps_own_sign():
     content = (ROOT / FLET["app"]["path"] / "assets/icon.png").read_bytes()
     page = ROOT / "exam_app/phone/static/icons/exam-maskable-512.png"

@@ -73,6 +73,7 @@ def until(true_now):
         time.sleep(0.02)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     "is_secure", [False, pytest.param(True, marks=pytest.mark.exhaustive)]
 )
@@ -144,6 +145,7 @@ def test_each_refusal_of_the_host_has_words(host, request_text, status):
     assert get(host) == PAGE
 
 
+@pytest.mark.slow
 def test_what_was_asked_for_is_kept_nowhere(host):
     def ask(count):
         for n in range(count):

@@ -83,6 +83,7 @@ def test_the_place_of_every_name_lies_on_the_animal(species, name):
     assert off - {area.key for area in view.areas if area.is_whole} == set()
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("species", SPECIES)
 @pytest.mark.parametrize("apart", [200, pytest.param(50, marks=pytest.mark.exhaustive)])
 def test_a_tap_on_empty_ground_names_nothing(species, apart):
@@ -155,6 +156,7 @@ def test_a_tap_names_every_part_below_it_the_one_meant_first():
     assert view.parts_at((500, 60), FINGER, keys) == ()
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("species", SPECIES)
 def test_no_tap_on_a_flank_names_a_limb_of_the_other_side(species):
     # What is on the other side is marked in the view that shows it.

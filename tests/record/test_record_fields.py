@@ -80,6 +80,7 @@ def said_by(read, written):
     return exam, repr(exam), around.unknown
 
 
+@pytest.mark.slow
 @settings(
     max_examples=examples(400),
     suppress_health_check=[HealthCheck.too_slow, HealthCheck.data_too_large],

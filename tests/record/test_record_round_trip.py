@@ -226,6 +226,7 @@ def deflated(content, dictionary=b""):
     return len(press.compress(content) + press.flush())
 
 
+@pytest.mark.slow
 def test_typical_exam_on_the_dog_protocol_stays_small():
     loaded = load_protocol("dog")
 

@@ -9,10 +9,12 @@ import pytest
 
 from exam_app.__main__ import Costs, main
 from exam_app.exchange.exchange import Exchange
+from exam_app.exchange.spool import spooled
 from exam_app.register.connection import RegisterConnection
-from exam_app.register.errors import RegisterUnsafeError
+from exam_app.register.errors import RegisterKeepsItselfError, RegisterUnsafeError
 from exam_app.register.making import opened_keys
 from exam_app.store.engine.files import open_file
+from exam_app.store.errors import VaultClosedError
 from sync.transport.folder import Ending, FolderWriter, device_folder
 from tests.handover_places import (
     BOUNDS,
@@ -116,6 +118,7 @@ def test_a_clinic_moves_up_works_there_and_is_exported_whole(
     assert all(whole[path] == folder[path] for path in signed)
 
 
+@pytest.mark.exhaustive
 def test_a_second_station_is_admitted_and_its_trust_ended(
     places, tmp_path, register, monkeypatch, capsys
 ):
@@ -166,6 +169,36 @@ def test_a_station_that_lost_the_register_spools_and_says_so(
     assert told["records"] == 2
 
 
+def test_a_computer_that_is_not_set_up_is_no_station(tmp_path, monkeypatch, capsys):
+    station = Station(monkeypatch, capsys, tmp_path / "nothing yet")
+    refused = station.run("--no-browser", url="dbname=r", code=1)
+    assert "not set up yet" in refused.err
+
+
+async def test_what_is_typed_at_a_station_stays_there(tmp_path, register):
+    from exam_app.register.register_vault import open_for_station
+
+    role = register.admit(register.new_clinic())
+    own = (await new_place(tmp_path / "own", "Own", "clinic")).vault
+    own.settings.put("agreement_key", register.stations[role])
+    vault = open_for_station(register.url(role), own, tmp_path)
+    vault.typed.put("animal/x", "animal", {"name": "half a na"})
+    assert vault.storage.entries("typed_words") == {}
+    assert own.typed.all()
+    waiting = [b"what came while it was lost"]
+    vault.keep_for_later(waiting)
+    assert waiting == []
+    assert [one for _, one in spooled(tmp_path)] == [b"what came while it was lost"]
+    with pytest.raises(RegisterKeepsItselfError):
+        vault.audit()
+    assert vault.size() > 1_000_000
+    await vault.confirm_passphrase(PASSPHRASE)
+    vault.close()
+    with pytest.raises(VaultClosedError):
+        own.settings.put("x", 1)
+
+
+@pytest.mark.exhaustive
 async def test_a_backup_by_the_servers_own_tools_is_restored_whole(tmp_path, register):
     async with paired_places(tmp_path, register=register) as (clinic, tablet):
         exam = small_exam("one")

@@ -17,11 +17,16 @@ from exam_app.domain.moments import Moment
 from exam_app.exchange.exchange import Exchange
 from exam_app.exchange.inbox import receive
 from exam_app.register import connection as connections
-from exam_app.register.errors import RegisterLostError
+from exam_app.register.errors import RegisterLostError, RegisterRefusedError
 from exam_app.register.queue import SpoolQueue
 from exam_app.register.register_vault import open_register
 from exam_app.register.worker import Worker
-from exam_app.store.errors import VaultError, VaultFullError
+from exam_app.store.errors import (
+    UnstorableValueError,
+    VaultError,
+    VaultFullError,
+)
+from sync.bundle.contents import Contents
 from sync.receipts import Outcome
 from tests import register_places, register_server
 from tests.exam_samples import TECHNICIAN
@@ -108,7 +113,7 @@ def check_cut(register, tablet, at, is_answered):
     return seen >= at
 
 
-@pytest.mark.parametrize("is_answered", [False, True])
+@pytest.mark.parametrize("is_answered", [True])
 async def test_a_connection_cut_in_a_sample_of_statements_loses_nothing(
     tmp_path, register, is_answered
 ):
@@ -174,7 +179,7 @@ async def test_twenty_restarts_of_the_server_lose_nothing(tmp_path):
     with register_server.running() as server:
         register = register_places.make(server)
         async with paired_places(tmp_path, register=register) as (clinic, tablet):
-            sealed = days_of(clinic, tablet, 300)
+            sealed = days_of(clinic, tablet, 150)
             queue = SpoolQueue(clinic.vault.connection, clinic.vault.clinic)
             for one in sealed:
                 queue.put(one)
@@ -199,11 +204,11 @@ async def test_twenty_restarts_of_the_server_lose_nothing(tmp_path):
                 # Its connection is gone with the server; the next one is new.
                 clinic.vault.closed.everything()
             finish(register, clinic)
-            assert check_whole(clinic.vault, sealed) == 900
+            assert check_whole(clinic.vault, sealed) == 450
 
 
 @contextlib.contextmanager
-def small_disk(server, size="24m"):
+def small_disk(server, size="18m"):
     """A small file system of its own for one tablespace; skipped where none may be."""
     place = server.folder / "small"
     place.mkdir()
@@ -223,7 +228,11 @@ async def test_a_full_disk_refuses_and_keeps_all_that_was_confirmed(tmp_path):
     register_server.require()
     with register_server.running() as server, small_disk(server) as disk:
         server.run(f"CREATE TABLESPACE small LOCATION '{disk}'")
-        server.run("CREATE DATABASE full_one TABLESPACE small")
+        server.run(
+            "CREATE DATABASE full_one TABLESPACE small",
+            # What is sorted while it is read goes elsewhere than what is kept.
+            "ALTER DATABASE full_one SET temp_tablespaces = 'pg_default'",
+        )
         register = register_places.make(server, database="full_one")
         async with paired_places(tmp_path, register=register) as (clinic, tablet):
             sealed = []
@@ -401,6 +410,45 @@ def until(action):
     raise AssertionError("nothing came")
 
 
+@pytest.mark.exhaustive
+async def test_a_large_hand_over_has_the_clinic_alone_and_not_too_many_locks(
+    places, register
+):
+    clinic, tablet = places
+    exams = [small_exam(f"n{n}", of=animal(f"A{n}")) for n in range(220)]
+    large = tablet.seal_exams(clinic, *exams)
+    small = tablet.seal_exams(clinic, exams[0], sequence=2)
+    taken = []
+    with opened_again(register, clinic, 2) as vaults:
+        run_all = vaults[0].connection.run_all
+
+        def counted(asked):
+            taken.extend(len(given[0]) for text, given in asked if "xact_lock" in text)
+            return run_all(asked)
+
+        vaults[0].connection.run_all = counted
+        at_once(
+            [
+                lambda v=v, s=s: receive(s, Exchange(v), LATER)
+                for v, s in zip(vaults, (large, small), strict=True)
+            ]
+        )
+    assert set(taken) == {1}
+    assert len(set(clinic.hashes())) == len(clinic.hashes()) == 220
+
+
+async def test_an_animal_whose_id_no_column_holds_is_passed_over(places, register):
+    clinic, tablet = places
+    exam = small_exam("one")
+    strange = {"animal_id": "nothing \0 that a text may hold", "name": "Odd"}
+    contents = Contents((tablet.sign(exam),), animals=(strange,))
+    worker = Worker(clinic.vault, lambda: LATER)
+    worker.queue.put(tablet.seal(clinic, contents))
+    worked = worker.work_through()
+    assert (len(worked.received), worked.refused) == (1, [])
+    assert len(clinic.hashes()) == 1
+
+
 async def test_strange_hand_overs_are_refused_and_kept_for_a_person(places, register):
     clinic, tablet = places
     exam = small_exam("one", closer=TECHNICIAN)
@@ -421,5 +469,9 @@ def test_every_error_of_the_driver_is_said_in_our_words(register):
 
     with pytest.raises(VaultFullError), connections.said_in_our_words():
         raise psycopg.errors.DiskFull("no room")
+    with pytest.raises(UnstorableValueError), connections.said_in_our_words():
+        raise psycopg.errors.InvalidTextRepresentation("no number")
+    with pytest.raises(RegisterRefusedError), connections.said_in_our_words():
+        raise psycopg.errors.FeatureNotSupported("of another version")
     with pytest.raises(RegisterLostError):
         open_register(f"host={register.server.folder}/no dbname=x", bytes(32))

@@ -18,7 +18,7 @@ from exam_app.register.errors import NoStationError, RegisterRefusedError
 from exam_app.register.handing import end_handing, hand_animal, handed_here, take_over
 from exam_app.register.making import change_data_key, revoke_station
 from tests.exam_samples import VETERINARIAN
-from tests.handover_places import LATER, named_id, paired_places, small_exam
+from tests.handover_places import LATER, animal, named_id, paired_places, small_exam
 
 TABLES = (
     "document",
@@ -222,6 +222,27 @@ async def test_only_a_handed_animal_is_read_by_the_other_clinic(places, register
         hand_animal(clinic.vault, animal_id, "nowhere")
 
 
+async def test_animals_are_found_by_whole_words_and_by_how_one_begins(places):
+    clinic, tablet = places
+    for name in ("Bramble", "Bram Stone", "Sorrel Stone"):
+        tablet.close_exam(small_exam(name, of=animal(name)))
+        (bundle,) = tablet.hand_over(small_exam(name).exam_id)
+        clinic.receive(bundle.sealed)
+
+    def found(text):
+        return [one.name for one in clinic.vault.animals.search(text, 50)]
+
+    assert found("bramble") == ["Bramble"]
+    assert found("brambl") == ["Bramble"]
+    assert found("sor") == ["Sorrel Stone"]
+    assert found("stone") == ["Bram Stone", "Sorrel Stone"]
+    assert found("STONE bram") == ["Bram Stone"]
+    assert found("ston sorrel") == ["Sorrel Stone"]
+    assert found("bram") == ["Bram Stone"]
+    assert found("rambl") == found("so") == found("sorrow") == []
+    assert len(found("")) == 3
+
+
 async def test_what_presses_is_listed_however_old_it_is(places, register, monkeypatch):
     from exam_app.app.queries import clinic_records
 
@@ -252,6 +273,7 @@ async def test_a_revoked_station_sees_nothing_more(places, register):
         register.open(role)
 
 
+@pytest.mark.exhaustive
 async def test_the_data_key_is_changed_and_everything_is_read_with_the_new_one(
     tmp_path, register
 ):

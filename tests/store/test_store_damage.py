@@ -308,6 +308,7 @@ async def check_head_flips(tmp_path, whole, positions, rng):
         assert repaired is None
 
 
+@pytest.mark.slow
 async def test_flip_in_the_head_is_noticed_and_repaired(tmp_path, whole):
     rng = seeded(4)
     used = [*range(0, 363, 8), *range(4096, 4096 + 363, 8), 4095, 8191]

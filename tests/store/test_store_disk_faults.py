@@ -187,6 +187,7 @@ except VaultError as error:
 )
 
 
+@pytest.mark.slow
 @POSIX
 async def test_file_size_limit_of_the_system_keeps_every_earlier_save(
     disk_and_vault, tmp_path
@@ -214,6 +215,7 @@ except VaultError as error:
 )
 
 
+@pytest.mark.slow
 async def test_second_copy_of_the_app_is_refused_until_the_first_is_closed(
     disk_and_vault, tmp_path
 ):
@@ -295,6 +297,7 @@ async def checked_turn(folder):
     return turn
 
 
+@pytest.mark.slow
 @POSIX
 async def test_killed_app_loses_no_acknowledged_save(disk_and_vault, tmp_path):
     _, vault = disk_and_vault
@@ -381,6 +384,7 @@ while True:
 )
 
 
+@pytest.mark.slow
 @POSIX
 async def test_app_killed_while_writing_anew_loses_no_acknowledged_save(
     disk_and_vault, tmp_path

@@ -131,6 +131,7 @@ def has_lists(vault):
     return not vault._storage.needs_lists()
 
 
+@pytest.mark.slow
 async def test_lists_answer_as_the_whole_index_does(folder, expected):
     vault = await opened(folder)
     assert has_lists(vault)
@@ -210,6 +211,7 @@ CHANGES = (
 )
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("seed", range(8))
 async def test_what_changed_since_the_lists_were_made_lies_over_them(folder, seed):
     rng = random.Random(seed)
@@ -253,6 +255,7 @@ async def tries(folder, content, expected):
     vault.close()
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     "each", [2, pytest.param(20, marks=pytest.mark.exhaustive)], ids=["few", "many"]
 )
@@ -312,6 +315,7 @@ async def test_flip_in_every_byte_of_lists_changes_no_page(folder):
     print(f"{count} flips in lists, 0 silent")
 
 
+@pytest.mark.slow
 async def test_lists_of_another_store_and_of_another_index_are_not_used(
     folder, expected, tmp_path
 ):
@@ -333,6 +337,7 @@ async def test_lists_of_another_store_and_of_another_index_are_not_used(
     await tries(folder, whole, expected)
 
 
+@pytest.mark.slow
 async def test_journal_put_back_from_before_is_not_read_with_newer_lists(
     folder, expected
 ):
@@ -376,6 +381,7 @@ async def test_journal_written_on_by_the_release_before_keeps_the_lists_right(fo
     vault.close()
 
 
+@pytest.mark.slow
 async def test_dropped_table_that_begins_again_is_not_read_with_its_old_lists(folder):
     vault = await opened(folder)
     vault.tables.drop_table("handed_over")
@@ -405,6 +411,7 @@ async def test_store_opens_where_no_room_for_lists_can_be_made(folder, expected)
     vault.close()
 
 
+@pytest.mark.slow
 async def test_writing_anew_leaves_no_older_list_behind(folder, monkeypatch):
     vault = await opened(folder)
     before = (folder / LISTS).read_bytes()
@@ -424,6 +431,7 @@ async def test_writing_anew_leaves_no_older_list_behind(folder, monkeypatch):
     vault.close()
 
 
+@pytest.mark.slow
 async def test_page_that_fails_while_it_is_used_is_made_up_for(folder, expected):
     names = ("closed/by/animal_id", "closed/picked", "animals/texts/0", "closed/by/")
     for name in names:
@@ -447,6 +455,7 @@ async def test_animal_renamed_just_before_writing_anew_is_found_by_its_new_name(
     vault.close()
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("seed", range(6))
 async def test_answers_inside_a_transaction_hold_what_it_has_not_saved(folder, seed):
     rng = random.Random(seed)

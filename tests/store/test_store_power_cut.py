@@ -122,6 +122,7 @@ async def cut_put(tmp_path, rng, rounds, every):
     return count
 
 
+@pytest.mark.slow
 async def test_power_cut_while_a_draft_is_saved_keeps_the_previous_draft(tmp_path):
     assert await cut_put(tmp_path, seeded(5), 3, every=False) > 90
 
@@ -286,6 +287,7 @@ async def rotate(vault):
     return new.code
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("act", [write_anew, rotate])
 async def test_crash_while_the_journal_is_written_anew_loses_nothing(tmp_path, act):
     count = await check_going_over(tmp_path, act, seeded(11), every=False, subsets=2)
@@ -330,6 +332,7 @@ async def check_cut_creation(tmp_path, rng, every, subsets):
     return counts
 
 
+@pytest.mark.slow
 async def test_cut_creation_can_be_opened_or_begun_again(tmp_path):
     counts = await check_cut_creation(tmp_path, seeded(9), every=False, subsets=12)
     assert min(counts.values()) > 20

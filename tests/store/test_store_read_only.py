@@ -113,6 +113,7 @@ def run_protected(media, *arguments):
     )
 
 
+@pytest.mark.slow
 @pytest.mark.skipif(sys.platform == "win32", reason="the rights of a Unix system")
 @pytest.mark.parametrize(
     ("command", "code", "said"),
@@ -363,6 +364,7 @@ def test_prefix_that_lies_across_two_pieces_of_a_large_file_is_found(media):
     assert media
 
 
+@pytest.mark.slow
 async def test_backup_is_read_piece_by_piece(media):
     class Watched(ReadFile):
         longest = 0

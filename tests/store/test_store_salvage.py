@@ -236,6 +236,7 @@ def test_sound_journals_are_said_to_be_whole():
             assert "cannot be known" in found.sentence
 
 
+@pytest.mark.slow
 def test_damage_of_every_kind_is_never_silent_and_no_number_is_wrong():
     counts = mutate(seeded(11), 4)
     total = sum(counts.values(), collections.Counter())

@@ -143,6 +143,7 @@ def a_fortieth(number):
     return number % 41 == 0
 
 
+@pytest.mark.slow
 async def test_restoration_cut_anywhere_opens_or_is_begun_again(backup, tmp_path):
     counts = await check(backup, tmp_path, seeded(1), a_fortieth)
     assert counts["opens"] + counts["repaired"] > 15
@@ -159,6 +160,7 @@ async def begun_leftovers(backup, tmp_path):
     raise AssertionError
 
 
+@pytest.mark.slow
 async def test_restoration_over_one_that_was_cut_off_can_be_cut_off_too(
     backup, tmp_path
 ):

@@ -97,6 +97,7 @@ def share_of(cut, name, loss, seed):
     return shown / undisturbed, tries, dearest
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("name", IN_VIEW)
 def test_hostile_code_always_in_view_costs_a_fifth_more_frames_at_most(name):
     for cut, loss in (("one exam", 0.3), ("a day", 0.0), ("a day", 0.3)):
@@ -171,6 +172,7 @@ def test_true_and_false_frames_of_one_place_are_both_kept_until_one_rebuilds():
         assert collector.finished() == [DAY]
 
 
+@pytest.mark.slow
 def test_bundle_that_is_not_rebuilt_yet_is_not_called_complete():
     frames = split(*CUTS["a day"])
     collector = Collector()
@@ -180,6 +182,7 @@ def test_bundle_that_is_not_rebuilt_yet_is_not_called_complete():
     assert (progress.have, progress.needed) == (frames.count - 1, frames.count)
 
 
+@pytest.mark.slow
 def test_film_of_false_frames_costs_bounded_memory_and_work(monkeypatch):
     # With the true head, another place and content each time: a jammer. It stops the
     # codes while it is in view, and they go on afterwards.

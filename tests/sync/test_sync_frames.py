@@ -292,6 +292,7 @@ def test_false_head_with_a_true_tag_spoils_nothing(length, count, block):
     assert len(collector.progress()) == 1
 
 
+@pytest.mark.slow
 def test_flood_of_strays_costs_bounded_memory_and_pushes_out_no_real_bundle():
     good = split(DAY, DotSize.NORMAL)
     collector = Collector()

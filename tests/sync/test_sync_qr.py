@@ -60,6 +60,7 @@ def photograph(text, dots, camera, seed):
 
 
 # OpenCV's reader fails on some clean codes; it never misread one.
+@pytest.mark.slow
 @pytest.mark.parametrize(
     ("name", "fewest"), [("zxing-cpp", 12), ("pyzbar", 12), ("OpenCV", 9)]
 )
@@ -130,6 +131,7 @@ def read_counts(dots, camera, times):
     return counts
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("dots", [DotSize.BIGGER, DotSize.NORMAL])
 @pytest.mark.parametrize("setting", ["middle", "hard"])
 def test_photographs_are_read_by_three_decoders(dots, setting):
@@ -151,6 +153,7 @@ def test_many_photographs_are_read_and_none_is_misread():
     print("\n".join(lines))
 
 
+@pytest.mark.slow
 def test_photographs_of_a_day_rebuild_it_with_every_second_frame_lost():
     frames, collector = split(DAY[:6_000], DotSize.NORMAL), Collector()
     seen = itertools.islice(frames.order(), 0, 2 * frames.count, 2)

@@ -73,6 +73,7 @@ def started(computer, folder):
     return unlocked(filled_for(computer, folder))
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("computer", COMPUTERS)
 def test_every_text_and_sign_of_every_screen_is_readable(computer, tmp_path):
     wrong, count, grounds, looks = {}, 0, set(), list(ColourMode)

@@ -15,6 +15,7 @@ def which(driver):
     return driver._look(driver._keys)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("size", SIZES)
 def test_the_next_vitals_pad_has_the_same_keys(tmp_path, size):
     folder = prepare_exam(tmp_path / "exams", Scope.TECHNICIAN)

@@ -130,6 +130,7 @@ def low_ones(driver):
     return count, low
 
 
+@pytest.mark.slow
 def test_rounds_and_what_was_given_have_large_targets_for_gloves():
     with opened("--demo") as driver:
         known, found = ids(driver), {}

@@ -16,6 +16,7 @@ def animals(driver):
     return driver.app.session.vault.animals.search("")
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("typed", ["1", "31", "0", "-4", "some", ""])
 def test_litter_of_no_possible_number_is_refused_at_how_many(phone, typed):
     before = len(animals(phone))

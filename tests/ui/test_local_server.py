@@ -148,6 +148,7 @@ async def served(caplog):
     await running
 
 
+@pytest.mark.slow
 async def test_1400_idle_connections_leave_the_owner_working(served, caplog):
     soft, hard = resource.getrlimit(resource.RLIMIT_NOFILE)
     if hard < 4_000:
@@ -257,6 +258,7 @@ async def test_a_head_that_drips_in_is_cut_off_in_words_and_an_idle_one_silently
     assert await read_all(idle, stranger) == b""
 
 
+@pytest.mark.slow
 async def test_an_answer_that_nobody_reads_is_taken_back(served, monkeypatch):
     monkeypatch.setattr(connections, "ANSWER_SECONDS", 0.4)
     secret = await served.enter()
@@ -296,6 +298,7 @@ async def test_callers_who_leave_in_the_middle_write_no_log(served, caplog):
     assert caplog.records == []
 
 
+@pytest.mark.slow
 async def test_guesses_at_links_and_tabs_open_nothing(served, caplog):
     secret = await served.enter()
     for n in range(300):
@@ -308,6 +311,7 @@ async def test_guesses_at_links_and_tabs_open_nothing(served, caplog):
     assert await served.owner_works(secret)
 
 
+@pytest.mark.slow
 def test_log_takes_few_lines_at_once_and_says_how_many_were_left_out():
     now = [0.0]
     few = FewLines(lambda: now[0])

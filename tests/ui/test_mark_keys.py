@@ -37,6 +37,7 @@ def test_the_drawing_says_how_it_is_used_by_keys(marks):
     )
 
 
+@pytest.mark.slow
 def test_what_is_under_the_cross_is_said_and_enter_marks_it(marks):
     # The cross begins on the drawing and goes where the arrows lead.
     marks.wait("mark-cross")
@@ -65,6 +66,7 @@ def crossed(driver):
     return int(across), int(rest.partition(" of")[0])
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     ("keys", "moved"),
     [
@@ -86,6 +88,7 @@ def test_arrows_make_large_steps_and_with_shift_small_ones(marks, keys, moved):
     assert y == pytest.approx((start[1] + moved[1]) * 1000 / view.height, abs=0.51)
 
 
+@pytest.mark.slow
 def test_the_cross_stays_on_the_drawing(marks):
     for _ in range(30):
         marks.press("ArrowUp")
@@ -107,6 +110,7 @@ def test_the_cross_goes_with_the_keys(marks):
     marks.gone("mark-cross")
 
 
+@pytest.mark.slow
 def test_a_foot_is_marked_on_its_closer_drawing_by_keys(marks):
     down_to_the_foot(marks)
     marks.click("mark-closer-fore_foot_outer.left")

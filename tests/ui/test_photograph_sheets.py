@@ -110,6 +110,7 @@ def leave_all(driver):
         driver.press("Escape")
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("name", SAVES)
 def test_nothing_is_opened_after_a_sheet_that_was_closed_while_it_saved(
     name, driver, tmp_path
@@ -123,6 +124,7 @@ def test_nothing_is_opened_after_a_sheet_that_was_closed_while_it_saved(
     assert captions(driver) == BECOME[name]
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("name", SAVES)
 def test_a_save_leads_back_to_the_photographs_where_nothing_was_opened(
     name, driver, tmp_path
@@ -136,6 +138,7 @@ def test_a_save_leads_back_to_the_photographs_where_nothing_was_opened(
     assert not driver.has("typed-notice")
 
 
+@pytest.mark.slow
 def test_a_picture_is_not_thrown_away_while_the_next_one_is_prepared(
     driver, tmp_path, monkeypatch
 ):
@@ -164,6 +167,7 @@ def test_a_picture_is_not_thrown_away_while_the_next_one_is_prepared(
     assert not driver.has("typed-notice")
 
 
+@pytest.mark.slow
 def test_one_photograph_too_many_is_refused_before_it_is_chosen(tmp_path):
     folder = prepared(tmp_path / "exams", MOST_PHOTOS)
     with as_environment_asks(), unlocked(folder) as driver:
@@ -189,6 +193,7 @@ def test_one_photograph_too_many_is_refused_before_it_is_chosen(tmp_path):
         assert len(captions(driver)) == MOST_PHOTOS
 
 
+@pytest.mark.slow
 def test_a_picture_is_kept_once_for_its_save(driver, tmp_path, monkeypatch):
     save, kept = taken(driver, tmp_path), []
     photographs = driver.app.session.vault.photographs

@@ -5,7 +5,7 @@ import pytest
 from tests.browser.driver import LAPTOP, PHONE
 from tests.browser.in_process import opened
 from tests.browser.main_screens import Place, ids, show
-from tests.printed import boxes_of, words_of
+from tests.printed import sizes_of, words_of
 
 RECORD = Place("record", "/record/{Ridge}", (), "record-signed", "record")
 PLACES = {
@@ -36,6 +36,7 @@ def print_from(driver):
     driver.wait("print-paper-letter")
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("what", PLACES)
 def test_a_sheet_is_offered_from_its_screen_on_the_paper_chosen(shown, what):
     driver, known = shown
@@ -48,7 +49,7 @@ def test_a_sheet_is_offered_from_its_screen_on_the_paper_chosen(shown, what):
         assert name.startswith(sheet)
         assert name.endswith(".pdf")
         assert words in words_of(content)
-        assert boxes_of(content)[0][0][0] == pytest.approx(width, abs=0.5)
+        assert sizes_of(content)[0][0] == pytest.approx(width, abs=0.5)
         driver.gone("print-paper-a4")
 
 
@@ -61,7 +62,7 @@ def test_the_paper_chosen_is_kept_for_the_next_time(shown):
     show(driver, RECORD, known)
     print_from(driver)
     _, content = driver.download("print-sheet-record")
-    assert boxes_of(content)[0][0][0] == pytest.approx(612)
+    assert sizes_of(content)[0][0] == pytest.approx(612)
 
 
 def test_a_round_is_printed_with_its_rows_and_some_left_open(shown):

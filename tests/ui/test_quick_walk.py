@@ -85,6 +85,7 @@ def walked_twice(monkeypatch):
     COUNTED.clear()
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     "each", [8, pytest.param(1, marks=pytest.mark.exhaustive)], ids=["some", "all"]
 )

@@ -139,6 +139,7 @@ def test_a_slip_is_corrected_by_thumb_and_nothing_of_it_stays(phone):
     assert not weight_of(phone, 1).was_implausible_confirmed
 
 
+@pytest.mark.slow
 def test_twenty_hens_without_a_jump_take_two_answers_each_and_no_question(phone):
     phone.wait("round-begin")
     for number in range(1, HENS + 1):

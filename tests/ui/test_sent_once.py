@@ -64,6 +64,7 @@ def test_a_style_that_is_another_is_still_sent():
     assert "#123456" in patch_of(column)
 
 
+@pytest.mark.slow
 def test_every_filled_button_is_the_one_whose_style_is_sent_once():
     root = Path(exam_app.ui.__path__[0])
     makers = {"FilledButton", "IconButton", "Button", "FilledTonalButton"}

@@ -74,6 +74,7 @@ def each_size():
             yield pytest.param(text, size, id=f"{text.value}-{name}", marks=marks)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(("text", "size"), list(each_size()))
 def test_no_word_of_a_button_is_cut_on_any_screen(text, size):
     assert cut_on("--demo", places=(PART, *FIELD), text=text, size=size) == {}

@@ -113,6 +113,7 @@ def weighed_again(place):
     place.close_exam(small_exam("three", of=BRAMBLE))
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     ("change", "written"), [(renamed, 2), (on_letter, 2), (weighed_again, 3)]
 )

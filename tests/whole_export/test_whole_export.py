@@ -170,6 +170,7 @@ class StopError(Exception):
     """The process ended here."""
 
 
+@pytest.mark.slow
 def test_a_run_ended_before_any_write_is_gone_on_with_and_nothing_is_lost(
     place, tmp_path, monkeypatch
 ):
@@ -207,6 +208,7 @@ def test_a_run_ended_before_any_write_is_gone_on_with_and_nothing_is_lost(
     assert set(kept) == {0, 1, 2, 3}
 
 
+@pytest.mark.slow
 def test_a_process_killed_in_the_middle_is_gone_on_with(place, tmp_path):
     whole, target = tmp_path / "whole", tmp_path / "out"
     export(place, whole)
@@ -265,6 +267,7 @@ def test_a_full_disk_is_said_and_what_was_written_stays(place, tmp_path, monkeyp
     assert check_export(target).is_consistent
 
 
+@pytest.mark.slow
 def test_a_changed_missing_or_added_file_is_found_wherever_it_is(place, tmp_path):
     target = tmp_path / "out"
     export(place, target)
@@ -320,6 +323,7 @@ def test_another_key_than_the_one_named_is_no_proof(place, tmp_path):
     assert (unnamed.is_consistent, unnamed.is_known) == (True, False)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     "name",
     ["../outside", "/etc/passwd", "records/../../outside", "C:\\x", "a\\..\\b"],
@@ -332,6 +336,7 @@ def test_a_list_that_leads_out_of_the_folder_is_not_followed(place, tmp_path, na
     assert f"{name!r} is no name inside the folder." in check_export(target).faults
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("content", [b"", b"\0" * 70, b"[", b"x" * 20_000, b"\xff\n"])
 def test_hostile_lists_and_keys_are_faults_and_no_crash(place, tmp_path, content):
     for name in ("SHA256SUMS", "SHA256SUMS.cose", "keys.json"):
@@ -341,6 +346,7 @@ def test_hostile_lists_and_keys_are_faults_and_no_crash(place, tmp_path, content
         assert not check_export(target).is_consistent
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("place_of", ["pipe", "link", "endless"])
 def test_a_pipe_or_a_link_in_place_of_a_file_is_a_fault_and_is_not_read(
     place, tmp_path, place_of
@@ -421,6 +427,7 @@ def test_the_table_of_all_is_the_tables_of_each_and_no_cell_is_run(place, tmp_pa
     assert "'=1+1" in animals
 
 
+@pytest.mark.slow
 def test_the_script_of_the_page_verifies_a_record_without_the_app(place, tmp_path):
     export(place, tmp_path / "out")
     (script,) = re.findall(r"```python\n(.*?)```", PAGE.read_text("utf-8"), re.DOTALL)

@@ -41,7 +41,7 @@ _CLEARED = to_translate(
 _UNKNOWN = to_translate("This browser does not say whether it may clear the exams.")
 _DAY = to_translate(
     "The browser may clear what is kept only here: hand over today. "
-    "More in the settings, Look after the exams."
+    "More in the settings, The stored exams."
 )
 
 

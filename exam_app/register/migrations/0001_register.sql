@@ -198,6 +198,15 @@ CREATE FUNCTION register.animals_with(wanted bigint[], most integer)
           WHERE d.kind = 'animals' AND d.clinic = register.my_clinic()
           AND d.terms @> wanted LIMIT most $$;
 
+-- How a word begins may be true of most animals: some thousands are enough.
+CREATE FUNCTION register.animals_beginning(wanted bigint, most integer)
+    RETURNS TABLE (id text, place bigint, version bigint, "row" bytea)
+    LANGUAGE sql STABLE SECURITY DEFINER SET search_path = pg_catalog
+    SET gin_fuzzy_search_limit = 5000
+    AS $$ SELECT d.id, d.place, d.version, d."row" FROM register.document d
+          WHERE d.kind = 'animals' AND d.clinic = register.my_clinic()
+          AND d.terms @> ARRAY[wanted] LIMIT most $$;
+
 CREATE FUNCTION register.animals_marked(wanted bigint[])
     RETURNS TABLE (id text, terms bigint[])
     LANGUAGE sql STABLE SECURITY DEFINER SET search_path = pg_catalog

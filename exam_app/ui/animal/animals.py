@@ -6,7 +6,7 @@ import flet as ft
 
 from exam_app.app.exam_sessions import now
 from exam_app.app.exam_words import animal_line
-from exam_app.app.practice_protocols import protocols, refused_words
+from exam_app.app.practice_protocols import by_name, protocols, refused_words
 from exam_app.app.queries import animals as animal_queries
 from exam_app.app.queries.bite_concerns import name_with_concern, those_with_concern
 from exam_app.app.queries.new_animals import (
@@ -84,7 +84,7 @@ def open_adding(tab: Tab, text: str = "") -> None:
         text: What was searched for; it goes on into the form.
     """
     kind, known = ["animal"], protocols(tab.session)
-    offers = {one: known.of(one).protocol for one in known.species()}
+    offers = by_name(known)
     looked_for = searched(text, offers)
     begun = dict(looked_for.begun)
     ordered = likely_first(tab.session, offers)

@@ -340,14 +340,16 @@ class _FromTable:
 
     def _draw_way(self) -> ft.Control:
         count = len(self.choice.taken)
-        return button(
-            "table-take",
-            tr_plural("Take in {count} animal", "Take in {count} animals", count),
-            self._take_in,
-            icon=ft.Icons.DOWNLOAD_DONE,
-            kind="main",
-            size="exam",
-            disabled=not count,
+        return across(
+            button(
+                "table-take",
+                tr_plural("Take in {count} animal", "Take in {count} animals", count),
+                self._take_in,
+                icon=ft.Icons.DOWNLOAD_DONE,
+                kind="main",
+                size="exam",
+                disabled=not count,
+            )
         )
 
     def _draw_earlier(self) -> ft.Control:

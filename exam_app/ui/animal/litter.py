@@ -116,7 +116,7 @@ class LitterScreen:
             bottom=[
                 button(
                     "litter-save",
-                    tr("Save the litter, plan it"),
+                    tr("Save the litter and plan it"),
                     self._save,
                     kind="lead",
                 )

@@ -77,7 +77,7 @@ def _to_read(tab: Tab, found: Overview) -> ft.Control:
     buttons = [reading] if first else []
     words = summary(found.rows)
     text = tr("Urgent: {words}", words=words) if presses else words
-    return _with_ways(banner("clinic-summary", text, tone), *buttons)
+    return banner("clinic-summary", text, tone, *buttons)
 
 
 def _notices(tab: Tab, found: Overview) -> list[ft.Control]:
@@ -107,14 +107,9 @@ def _notices(tab: Tab, found: Overview) -> list[ft.Control]:
     routes = ("/clinic/quarantine", "/clinic/animals")
     for (count, words, name, label), route in zip(counted, routes, strict=True):
         if count:
-            notice = banner(for_choice("clinic-notice", name), words, Tone.NOTICE)
-            drawn.append(_with_ways(notice, button(name, label, tab.way(route))))
+            notice, way = for_choice("clinic-notice", name), tab.way(route)
+            drawn.append(banner(notice, words, Tone.NOTICE, button(name, label, way)))
     return drawn
-
-
-def _with_ways(notice: ft.Control, *buttons: ft.Control) -> ft.Control:
-    below = [side_by_side(*buttons)] if buttons else []
-    return ft.Column([notice, *below], tight=True)
 
 
 def _arrived(found: Overview) -> ft.Control:

@@ -54,7 +54,7 @@ def details_part(tab: Tab, editor: ExamEditor) -> ft.Control:
         "review-details",
         section(
             tr("Add details?"),
-            quiet(tr("Recorded with gloves on. The exam can be closed without them.")),
+            quiet(tr("No details yet. The exam can be closed without them.")),
             stack(*rows, spacing=8),
         ),
     )

@@ -126,9 +126,9 @@ class StartScreen:
             on_person=self._more.refresh,
             body=[
                 *open_exams_of(self.tab, self.animal.animal_id),
+                *self._own_dangers(),
                 *self._last_time(),
                 *self._history(),
-                *self._own_dangers(),
                 *request_lines(self.tab, self.animal.animal_id),
                 *self._sex(),
                 heading(tr("How far does this exam go?")),

@@ -158,11 +158,13 @@ class _Terms:
             return False
         findings = find.findings
         is_left = tab.sheet is not sheet
-        if not HANDS.gloved:
-            if not is_left:
-                open_details(tab, editor, self.region, findings, self.also())
+        if not HANDS.gloved and not is_left:
+            open_details(tab, editor, self.region, findings, self.also())
+        wants_grade = term is not None and bool(term.scale_id)
+        if not HANDS.gloved and not (is_left and wants_grade):
             return True
-        # Details need clean hands: the review asks for them.
+        # Details need clean hands, and a grade was not asked for on a sheet that was
+        # left before it came: the review asks.
         tab.close_only(sheet)
         tab.tell(tr("{finding}. Details can follow in the review.", finding=name))
         found_ids = tuple(finding_id for _, finding_id in findings)

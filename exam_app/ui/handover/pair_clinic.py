@@ -55,7 +55,7 @@ class _Pairing:
         self.words: tuple[str, ...] = ()
         self.name = text_field(
             "pair-name",
-            tr("Name of this device, as the clinic will call it"),
+            tr("This device's name at the clinic"),
             value=tab.vault.settings.get(DEVICE_NAME, ""),
         )
         self.card = CodeIn(

@@ -52,7 +52,7 @@ NO_PICTURE = to_translate(
     "the button to start it again; or choose a picture that another camera took."
 )
 LOCKED = to_translate(
-    "The camera was let go of when the exams were locked. Nothing was taken, and the "
+    "The camera was turned off when the exams were locked. Nothing was taken, and the "
     "exam is as it was. Press the button to start it again."
 )
 _ASKING = to_translate(

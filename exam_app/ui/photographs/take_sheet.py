@@ -38,8 +38,8 @@ from exam_app.ui.widgets.slot import Slot
 from exam_app.ui.widgets.texts import across, quiet, stack
 
 _HOW = to_translate(
-    "JPEG, PNG or WebP. Place, camera and time inside the file are left out: the "
-    "record says when and by whom."
+    "Place, camera and time inside the file are left out: the record says when and by "
+    "whom. A file that you choose may be JPEG, PNG or WebP."
 )
 _IS_IT_GOOD = to_translate(
     "Is it sharp, and is all on it? It is kept until it is replaced or thrown away; "

@@ -116,7 +116,7 @@ def _what_to_do(exam: Exam, region: Region) -> list[ft.Control]:
     lines: list[ft.Control] = [paragraph(text) for text in prompts(exam, region)]
     if region.awake_limits:
         limits = " ".join(map(tr, region.awake_limits))
-        lines.append(quiet(tr("Cannot be seen: {limits}", limits=limits)))
+        lines.append(quiet(tr("Keep in mind: {limits}", limits=limits)))
     return [section(tr("What to do"), *lines)] if lines else []
 
 
@@ -189,7 +189,7 @@ class StrikePart:
             if asks
             else (
                 tr("Something was not seen?"),
-                tr("Strike it and give the reason; the button records the rest."),
+                tr("Tap it and give the reason; the button records the rest."),
             )
         )
         shown: list[ft.Control] = [heading(title), quiet(said), *lines]

@@ -4,7 +4,12 @@ import flet as ft
 
 from exam_app.app.maintenance.first_start import belonging_words
 from exam_app.app.maintenance.phone_words import about_words, release_of
-from exam_app.app.practice_protocols import protocol_for, protocols, refused_words
+from exam_app.app.practice_protocols import (
+    by_name,
+    protocol_for,
+    protocols,
+    refused_words,
+)
 from exam_app.app.view.source_lists import SourcedList, counted_sources, sourced_lists
 from exam_app.language.catalogue import to_translate, tr
 from exam_app.ui.shell.page_controller import Tab
@@ -98,7 +103,7 @@ _WORDS = to_translate(
 async def build(tab: Tab) -> Screen:
     """Offer the species."""
     known = protocols(tab.session)
-    offered = {species: known.of(species).protocol for species in known.species()}
+    offered = by_name(known)
     lines = [
         line_button(
             for_choice("sources-species", species.replace("_", "-")),
@@ -110,7 +115,7 @@ async def build(tab: Tab) -> Screen:
         for species, protocol in offered.items()
     ]
     return Screen(
-        title=tr("Sources"),
+        title=tr("Sources of the numbers"),
         back="/settings",
         body=[
             *refused_protocols(refused_words(known)),

@@ -61,7 +61,7 @@ async def build(tab: Tab) -> Screen:
     upkeep = _Upkeep(tab)
     await upkeep.read_facts()
     return Screen(
-        title=tr("Look after the exams"),
+        title=tr("The stored exams"),
         back="/settings",
         # Beside whichever button was tapped.
         pinned=[upkeep.work.control],

@@ -16,7 +16,7 @@ from exam_app.ui.widgets.form import FormView
 from exam_app.ui.widgets.identifiers import identified
 from exam_app.ui.widgets.notices import Tone, banner
 from exam_app.ui.widgets.slot import Slot
-from exam_app.ui.widgets.texts import paragraph, quiet, section
+from exam_app.ui.widgets.texts import across, paragraph, quiet, section
 from exam_app.whole_export.contents import Wanted
 from exam_app.whole_export.running import (
     LAST_FOLDER,
@@ -133,11 +133,15 @@ class _WholeExport:
         run = self.run
         if run is not None and run.is_running:
             stop = ft.Icons.STOP_CIRCLE_OUTLINED
-            return button("export-stop", tr("Stop"), self._stop, icon=stop, size="exam")
+            return across(
+                button("export-stop", tr("Stop"), self._stop, icon=stop, size="exam")
+            )
         label = tr("Go on") if self._is_begun(run) else tr("Export")
         icon = ft.Icons.DRIVE_FOLDER_UPLOAD
-        return button(
-            "export-begin", label, self._begin, icon=icon, kind="main", size="exam"
+        return across(
+            button(
+                "export-begin", label, self._begin, icon=icon, kind="main", size="exam"
+            )
         )
 
     def _is_begun(self, run: Running | None) -> bool:

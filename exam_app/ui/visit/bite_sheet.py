@@ -19,7 +19,7 @@ from exam_app.ui.shell.page_controller import Tab
 from exam_app.ui.widgets.buttons import button
 from exam_app.ui.widgets.even_rows import evenly
 from exam_app.ui.widgets.form import FormView
-from exam_app.ui.widgets.texts import quiet
+from exam_app.ui.widgets.texts import across, quiet
 
 _REMARK = to_translate("What you say here stays on every view of this animal.")
 
@@ -73,9 +73,9 @@ def open_bites(tab: Tab, editor: ExamEditor, more: str = "") -> None:
         quiet(tr(_REMARK)),
         *view.controls(),
         evenly(buttons),
-        button("bite-save", tr("Done"), done, kind="lead", size="hands"),
         typed=typed,
         grows=True,
+        foot=[across(button("bite-save", tr("Done"), done, kind="lead", size="hands"))],
     )
 
 

@@ -6,6 +6,8 @@ the exam is open. Nothing is calculated and no drug is proposed. A private note 
 suspected abuse or neglect holds facts, for the veterinarian only.
 """
 
+from collections.abc import Sequence
+
 import flet as ft
 
 from exam_app.app import exam_sessions
@@ -28,7 +30,7 @@ from exam_app.ui.widgets.buttons import OnClick, button
 from exam_app.ui.widgets.form import FormView
 from exam_app.ui.widgets.identifiers import for_choice, identified
 from exam_app.ui.widgets.notices import ProblemNotice, banner
-from exam_app.ui.widgets.texts import paragraph, quiet, stack, strong
+from exam_app.ui.widgets.texts import across, paragraph, quiet, stack, strong
 
 _REMARKS = {
     Part.DANGERS: to_translate(
@@ -41,6 +43,7 @@ _REMARKS = {
     ),
     Part.GIVEN: DRUG_LOG_NOTE,
 }
+_SHORT = (Part.PROCEDURES, Part.PLAN, Part.CARE, Part.DANGERS)
 _ADD = {
     Part.GIVEN: to_translate("Add what was given"),
     Part.PROCEDURES: to_translate("Add what was done"),
@@ -71,7 +74,7 @@ def open_whole(tab: Tab, editor: ExamEditor, part: Part) -> None:
 
     view.on_left = keep
     end = button("visit-save", tr("Done"), done, kind="lead", size="hands")
-    _open(tab, part, *view.controls(), end, view=view)
+    _open(tab, part, *view.controls(), view=view, end=[across(end)])
 
 
 def open_entries(tab: Tab, editor: ExamEditor, part: Part) -> None:
@@ -94,8 +97,8 @@ def open_entries(tab: Tab, editor: ExamEditor, part: Part) -> None:
             await tab.save(lambda: keep_given(vault, species, texts))
 
     end = button("visit-save", tr(_ADD[part]), add, kind="lead", size="hands")
-    shown = (*entry_lines(tab, editor, part), *fields, problem.control, end)
-    _open(tab, part, *shown, view=view)
+    shown = (*entry_lines(tab, editor, part), *fields)
+    _open(tab, part, *shown, view=view, end=[problem.control, across(end)])
 
 
 def _form(tab: Tab, editor: ExamEditor, part: Part) -> FormView:
@@ -108,14 +111,24 @@ def _form(tab: Tab, editor: ExamEditor, part: Part) -> FormView:
     return FormView(Form(asks, "visit-field", said, typed=typed), words, size="hands")
 
 
-def _open(tab: Tab, part: Part, *shown: ft.Control, view: FormView) -> None:
+def _open(
+    tab: Tab,
+    part: Part,
+    *shown: ft.Control,
+    view: FormView,
+    end: Sequence[ft.Control],
+) -> None:
     remark = _REMARKS.get(part)
+    # Short ones would stand in two pieces, far apart, in a wide window.
+    is_whole = part in _SHORT and tab.is_wide
     tab.open_sheet(
         tr(part.title(view.words)),
         *([quiet(tr(remark))] if remark else []),
         *shown,
+        *(end if is_whole else ()),
         typed=view.form.typed,
         grows=True,
+        foot=() if is_whole else end,
     )
 
 

@@ -86,14 +86,14 @@ class PulsePart:
             ),
             pick(
                 for_choice("pulse", "dropped"),
-                tr("Beats without a pulse…"),
+                tr("Beats without a pulse …"),
                 self._begin_dropped,
                 is_chosen=method is PulseMethod.EVERY_BEAT_FELT,
                 is_cell=True,
             ),
             pick(
                 for_choice("pulse", "together"),
-                tr("Both counted together…"),
+                tr("Both counted together …"),
                 self._begin_together,
                 is_chosen=method is PulseMethod.COUNTED_TOGETHER,
                 is_cell=True,

@@ -14,14 +14,15 @@ from exam_app.app.view.count_presenter import Taps, TapSummary
 from exam_app.language.catalogue import tr
 from exam_app.ui.shell.page_controller import Tab
 from exam_app.ui.shell.screen import Screen
-from exam_app.ui.shell.theme import CORNER
+from exam_app.ui.shell.theme import CORNER, GAP
 from exam_app.ui.urgent.urgent_list import banner_slot
 from exam_app.ui.vital.count import edit_of
 from exam_app.ui.vital.vital_edit import VitalEdit
 from exam_app.ui.widgets.buttons import button
 from exam_app.ui.widgets.identifiers import identified
+from exam_app.ui.widgets.room import ROOM, sharing_width
 from exam_app.ui.widgets.slot import Slot
-from exam_app.ui.widgets.texts import side_by_side
+from exam_app.ui.widgets.texts import stack
 
 
 async def build(tab: Tab, exam_id: str, vital_id: str) -> Screen:
@@ -109,17 +110,16 @@ class _TapPad:
 
     def _draw_buttons(self) -> ft.Control:
         is_enough = self._summary().is_enough
-        return side_by_side(
-            button(
-                "tap-use",
-                tr("Use this rate"),
-                self._use,
-                disabled=not is_enough,
-                kind="main",
-                size="exam",
-            ),
-            button("tap-again", tr("Start again"), self._again, size="exam"),
+        use = button(
+            "tap-use",
+            tr("Use this rate"),
+            self._use,
+            disabled=not is_enough,
+            kind="main",
+            size="exam",
         )
+        again = button("tap-again", tr("Start again"), self._again, size="exam")
+        return stack(*sharing_width([use, again], ROOM.width - 2 * GAP))
 
     async def _use(self) -> None:
         edit = self._edit

@@ -248,7 +248,7 @@ def _reasons(edit: VitalEdit) -> ft.Control:
 
     name = for_choice("vital-reason", "own")
     buttons.append(
-        button(name, tr("other reason…"), write_own, kind="tile", size="thumb")
+        button(name, tr("other reason …"), write_own, kind="tile", size="thumb")
     )
     return stack(strong(tr("Not done, because")), evenly(buttons), place, spacing=8)
 

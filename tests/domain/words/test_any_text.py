@@ -112,6 +112,7 @@ def _any_text(rng: Random, vocabulary: list[str], texts: list[str]) -> str:
     )
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("count", [EVERYDAY, WHOLE])
 def test_any_text_is_read_and_nothing_sure_is_not_in_it(count: int) -> None:
     rng, species = Random(7), available()

@@ -27,6 +27,7 @@ def _names(items: list[Item]) -> set[str]:
     return {shown(item) for item in items}
 
 
+@pytest.mark.slow
 def test_a_word_of_time_hearsay_or_condition_leaves_nothing_sure() -> None:
     for line in LINES:
         for word in ("yesterday", "owner says", "if", "was", "last week"):
@@ -64,6 +65,7 @@ def test_a_changed_digit_leaves_no_old_value() -> None:
             assert not held & now - again, text
 
 
+@pytest.mark.slow
 def test_an_unknown_word_put_in_makes_nothing_new_sure() -> None:
     for line in LINES:
         before = _names(_sure(line.text, line))

@@ -16,6 +16,7 @@ def _bare(item: str) -> str:
     return item.partition(" [")[0]
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("lines", [EVERYDAY, WHOLE])
 def test_of_composed_lines_nothing_wrong_is_sure(lines: int) -> None:
     rng, species = Random(11), available()

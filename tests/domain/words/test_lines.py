@@ -32,6 +32,7 @@ def lines(request: pytest.FixtureRequest) -> Score:
     return found
 
 
+@pytest.mark.slow
 def test_no_number_unit_side_or_part_is_wrong_and_sure(lines: Score) -> None:
     assert lines.wrong_of("number", "side", "part") == []
 
