@@ -41,6 +41,7 @@ LEFT_OUT: dict[str, tuple[str, ...]] = {
     ),
     "starts threads": (
         "language/test_every_word.py",
+        "language/test_regional.py",
         "ui/test_button_sides.py",
         "ui/test_contrast.py",
         "ui/test_every_species.py",

@@ -38,6 +38,7 @@ OTHERS = tuple(code for code in LANGUAGES if code != ENGLISH)
 _WORDS = frozenset(
     (
         "label",
+        "stage_id",
         "plain_label",
         "plain",
         "group",

@@ -5,7 +5,7 @@ from datetime import date
 from exam_app.app.exam_start import SETTING_LABELS
 from exam_app.app.exam_view import Overview
 from exam_app.domain.animal.ages import age_words
-from exam_app.domain.animal.signalment import AgeBasis, Animal, species_words
+from exam_app.domain.animal.signalment import AgeBasis, Animal, species_shown
 from exam_app.domain.exam.exam import Exam
 from exam_app.domain.exam.people import Person
 from exam_app.domain.protocol.protocol import SCOPE_LABELS, Scope, SpeciesProtocol
@@ -185,7 +185,7 @@ def animal_line(animal: Animal, today: date) -> str:
     """Return species, breed, sex, age and colour in one line, what is known."""
     sex = "" if animal.sex.value == "not known" else tr(animal.sex.value)
     parts = (
-        tr(species_words(animal.species)),
+        species_shown(animal.species),
         animal.breed,
         sex,
         known_age(animal, today),

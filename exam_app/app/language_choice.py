@@ -18,6 +18,7 @@ from exam_app.language.catalogue import (
     to_translate,
     use,
 )
+from exam_app.language.regional import country_of
 from exam_app.store.vault.vault import Vault
 
 LANGUAGE = "language"
@@ -28,6 +29,7 @@ MISSING = to_translate(
 )
 # In the order in which a system looks at them.
 _NAMES = ("LC_ALL", "LC_MESSAGES", "LANG")
+_MEASURING = ("LC_ALL", "LC_MEASUREMENT", "LANG")
 
 
 def language_of(tag: str) -> str:
@@ -49,6 +51,17 @@ def system_language(given: Mapping[str, str] = os.environ) -> str:
     if sys.platform == "emscripten":
         return language_of(str(importlib.import_module("js").navigator.language))
     return language_of(next(filter(None, map(given.get, _NAMES)), ""))
+
+
+def system_country(given: Mapping[str, str] = os.environ) -> str:
+    """Return the country of the browser, or of the system, as it measures.
+
+    Args:
+        given: The environment.
+    """
+    if sys.platform == "emscripten":
+        return country_of(str(importlib.import_module("js").navigator.language))
+    return country_of(next(filter(None, map(given.get, _MEASURING)), ""))
 
 
 def show_in(code: str) -> bool:

@@ -14,7 +14,7 @@ from typing import ClassVar
 from exam_app.app.exam_sessions import now
 from exam_app.cli.store import Commands, add_data_option, opened
 from exam_app.crypto.door import DerivationBounds
-from exam_app.domain.animal.signalment import species_words
+from exam_app.domain.animal.signalment import species_shown
 from exam_app.domain.errors import ExamError
 from exam_app.domain.exam.people import Person
 from exam_app.domain.wording.count_words import count_words
@@ -205,11 +205,11 @@ def _due_words(vault: Vault) -> str:
 
 
 def _due_line(one: Due) -> str:
-    return f"  {one.animal_id}  {one.name} ({species_words(one.species)}), {one.seen}"
+    return f"  {one.animal_id}  {one.name} ({species_shown(one.species)}), {one.seen}"
 
 
 def _named(animal: KnownAnimal) -> str:
-    return f"{animal.name} ({species_words(animal.species or 'animal')})"
+    return f"{animal.name} ({species_shown(animal.species or 'animal')})"
 
 
 def _ask_openly(prompt: str) -> str:

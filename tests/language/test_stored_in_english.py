@@ -9,6 +9,7 @@ import asyncio
 import gettext
 import json
 import re
+from collections import Counter
 from contextlib import contextmanager
 from dataclasses import fields, is_dataclass
 from decimal import Decimal
@@ -21,6 +22,7 @@ from exam_app.app.exam_sessions import new_id, now
 from exam_app.app.queries.kept_records import read_kept
 from exam_app.app.queries.record_chain import read_together
 from exam_app.app.signing import store_closed
+from exam_app.app.view.kept_rows import lines_shown
 from exam_app.app.view.round_presenter import columns_offered
 from exam_app.crypto.door import random_bytes
 from exam_app.domain.exam.closing import close, continuation, stop_early
@@ -36,7 +38,7 @@ from exam_app.domain.exam.vital_transitions import MOST_SIGNS, record_vital
 from exam_app.domain.exam.vitals import Setting, VitalEntry
 from exam_app.domain.measure.units import Reading
 from exam_app.domain.protocol.protocol import Scope
-from exam_app.domain.wording.headline import headline
+from exam_app.domain.wording.headline import found_line, headline
 from exam_app.domain.wording.kennel_card import kennel_card
 from exam_app.domain.wording.pressing_words import pressing_lines
 from exam_app.domain.wording.spoken import spoken_lines
@@ -65,6 +67,7 @@ from exam_app.record.plain_form import from_plain
 from exam_app.whole_export.contents import Wanted
 from exam_app.whole_export.exporting import export_all
 from tests.clinic_and_device import PASSPHRASE, new_session, prepare_both
+from tests.language.pseudo import Pseudo
 from tests.printed import font, pages_of
 
 
@@ -257,6 +260,45 @@ def test_a_record_on_the_screen_is_that_of_the_export_in_other_words(both):
     assert some > 60
 
 
+def test_what_a_row_keeps_is_shown_as_its_record_says_it(both):
+    """A row says no word in English that its record says in another language."""
+    _, device = both
+    count = 0
+    for exam, protocol in everything_in(device):
+        for write in (
+            pressing_lines,
+            one_line,
+            *([headline] if exam.is_closed else []),
+        ):
+            kept = write(exam, protocol)
+            with said_wide():
+                shown = lines_shown(exam.animal.species, kept)
+                as_read = write(exam, protocol)
+            for row, record in zip(shown, as_read, strict=True):
+                assert plain_words(row) <= plain_words(record), (row, record)
+                count += 1
+    assert count > 60
+
+
+def plain_words(text):
+    """Count the words that nothing of the app said in another language."""
+    return Counter(re.findall("[A-Za-z]{2,}", text))
+
+
+@contextmanager
+def said_wide():
+    before = catalogue._Chosen.code, catalogue._Chosen.translations
+    catalogue._Chosen.code, catalogue._Chosen.translations = "es", Pseudo()
+    try:
+        yield
+    finally:
+        catalogue._Chosen.code, catalogue._Chosen.translations = before
+
+
+def one_line(exam, protocol):
+    return (found_line(exam, protocol),)
+
+
 def lines_of(written, made):
     return [line for text in texts_in(written) for line in made(text).split("\n")]
 
@@ -288,13 +330,17 @@ def test_a_record_on_the_screen_says_little_that_has_no_other_words(both):
     assert len(outside) < len(text) / 5
 
 
-def test_what_is_read_on_the_telephone_is_english(both):
+def test_what_is_read_on_the_telephone_is_in_the_language_chosen(both):
     _, device = both
     urgent = [(e, p) for e, p in everything_in(device) if e.urgent]
     assert urgent
     for exam, protocol in urgent:
+        english = dict(spoken_lines(exam, protocol, exam.people[0]))
         with marked():
-            assert marked_texts(spoken_lines(exam, protocol, exam.people[0])) == []
+            spoken = dict(spoken_lines(exam, protocol, exam.people[0]))
+        # A line is known by its heading, which is shown through ``tr``.
+        assert spoken.keys() == english.keys()
+        assert all(map(is_marked, spoken.values()))
 
 
 def test_every_form_of_an_export_is_the_same_in_any_language(both, tmp_path):

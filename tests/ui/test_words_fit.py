@@ -5,6 +5,7 @@ from collections.abc import Iterator
 import flet as ft
 import pytest
 
+from exam_app.language.catalogue import LANGUAGES, chosen, use
 from exam_app.ui.shell.theme import CONTROL_HEIGHT, TextSize
 from exam_app.ui.widgets.buttons import button
 from exam_app.ui.widgets.room import (
@@ -18,7 +19,7 @@ from exam_app.ui.widgets.room import (
 from exam_app.ui.widgets.still_button import button_of
 from tests.browser.driver import PHONE, SMALL
 from tests.browser.in_process import opened
-from tests.browser.main_screens import FIELD, Place, ids, show
+from tests.browser.main_screens import CLINIC, FIELD, Place, ids, show
 
 PART = Place("part", "/exam/{Moss}/region/nose", wait="region-nose-finding")
 
@@ -76,6 +77,29 @@ def each_size():
 @pytest.mark.slow
 @pytest.mark.parametrize(("text", "size"), list(each_size()))
 def test_no_word_of_a_button_is_cut_on_any_screen(text, size):
+    assert cut_on("--demo", places=(PART, *FIELD), text=text, size=size) == {}
+
+
+@pytest.fixture
+def environment(monkeypatch):
+    yield monkeypatch.setenv
+    use("en")
+
+
+@pytest.mark.exhaustive
+@pytest.mark.parametrize("code", [code for code in LANGUAGES if code != "en"])
+@pytest.mark.parametrize("computer", ["field", "clinic"])
+def test_no_word_of_a_button_is_cut_in_another_language(environment, code, computer):
+    environment("LC_ALL", f"{code}.UTF-8")
+    arguments = ("--demo", *(["--clinic"] if computer == "clinic" else []))
+    places = CLINIC if computer == "clinic" else (PART, *FIELD)
+    assert cut_on(*arguments, places=places, text=TextSize.NORMAL, size=PHONE) == {}
+    assert chosen() == code
+
+
+def cut_on(*arguments, places, text, size):
+    """Name what is cut, by the place where it is."""
+
     def look():
         page = driver._client.session.page
         over = page._dialogs.controls
@@ -84,15 +108,15 @@ def test_no_word_of_a_button_is_cut_on_any_screen(text, size):
             *(one for sheet in over for one in cut(sheet, ROOM.sheet)),
         ]
 
-    with opened("--demo", size=size) as driver:
+    with opened(*arguments, size=size) as driver:
         known, wrong = ids(driver), {}
         driver.go("/settings/looks")
         driver.click(f"size-{text.value}")
-        for place in (PART, *FIELD):
+        for place in places:
             show(driver, place, known)
             if bad := driver._look(look):
                 wrong[place.name] = bad
-    assert not wrong
+    return wrong
 
 
 def two_tiles():

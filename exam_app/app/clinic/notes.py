@@ -20,9 +20,11 @@ from exam_app.domain.exam.exam import (
 )
 from exam_app.domain.exam.findings import Call
 from exam_app.domain.exam.people import Person, Role
+from exam_app.domain.exam.region_states import RegionEntry
 from exam_app.domain.exam.review import region_label, vital_label
 from exam_app.domain.moments import Moment
 from exam_app.domain.protocol.protocol import SpeciesProtocol
+from exam_app.domain.wording.exam_wording import known_words
 from exam_app.domain.wording.pressing_words import finding_words, value_lines
 from exam_app.domain.wording.written_record import Section
 from exam_app.exchange.erasing import REASONS
@@ -269,21 +271,26 @@ def parts_to_ask_for(exam: Exam, protocol: SpeciesProtocol) -> tuple[AskedPart, 
         elif entry.was_implausible_confirmed:
             doubtful.append(AskedPart(key, label, tr("unusual, confirmed")))
         elif entry.is_gap:
-            undone.append(AskedPart(key, label, undone=entry.reason))
+            undone.append(
+                AskedPart(key, label, undone=known_words(entry.reason, protocol))
+            )
         else:
             others.append(AskedPart(key, label))
     for key in keys_in_scope(exam, protocol):
         part, label = exam.entry(key), region_label(protocol, key, words)
         called = [one for one in part.findings if one.call is not Call.NOTED]
         if called:
-            said = "; ".join(finding_words(key, one) for one in called)
+            said = "; ".join(finding_words(key, one, protocol) for one in called)
             doubtful.append(AskedPart(key, label, said))
         elif part.is_gap:
-            why = tr("only partly") if part.struck else part.reason
-            undone.append(AskedPart(key, label, undone=why))
+            undone.append(AskedPart(key, label, undone=_why_undone(part, protocol)))
         else:
             others.append(AskedPart(key, label))
     return (*doubtful, *undone, *others)
+
+
+def _why_undone(part: RegionEntry, protocol: SpeciesProtocol) -> str:
+    return tr("only partly") if part.struck else known_words(part.reason, protocol)
 
 
 def part_name(

@@ -9,6 +9,7 @@ from dataclasses import dataclass, replace
 from exam_app.app.exam_words import draft_line
 from exam_app.app.queries.record_chain import animals_to_recheck
 from exam_app.app.view.hand_over_presenter import urgent_first
+from exam_app.app.view.kept_rows import lines_shown
 from exam_app.app.view.round_presenter import address_of, round_line, without_rows
 from exam_app.language.catalogue import tr
 from exam_app.store.repositories.rows import ClosedExam, OpenExam
@@ -56,7 +57,7 @@ def urgent_lines(rows: Iterable[ClosedExam]) -> tuple[DayLine, ...]:
 def _first_urgent(row: ClosedExam) -> str:
     """Return the urgent signs of a record, without the word that the title says."""
     said = next((line for line in row.headline if line.startswith(_URGENT)), "")
-    return said.partition(": ")[2]
+    return "".join(lines_shown(row.species, [said.partition(": ")[2]]))
 
 
 def recheck_lines(vault: Vault) -> tuple[DayLine, ...]:
@@ -90,7 +91,11 @@ def open_lines(
         DayLine(
             row.exam_id,
             _open_title(row, closed_at, today),
-            _lines(row.found, round_line(row, drafts), _state(row, starter)),
+            _lines(
+                *lines_shown(row.species, [row.found]),
+                round_line(row, drafts),
+                _state(row, starter),
+            ),
             address_of(row),
             row.animal_id,
         )

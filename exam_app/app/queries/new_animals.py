@@ -13,7 +13,7 @@ from urllib.parse import urlencode
 
 from exam_app.app.session import Session
 from exam_app.domain.animal.chips import normalise_chip
-from exam_app.domain.animal.signalment import species_words
+from exam_app.domain.animal.signalment import species_shown, species_words
 from exam_app.domain.protocol.protocol import (
     SCOPE_LABELS,
     Scope,
@@ -46,9 +46,9 @@ class LastIntake:
     @property
     def words(self) -> str:
         """Say what is carried over."""
-        labels = {scope.value: label.lower() for scope, label in SCOPE_LABELS.items()}
-        scope = labels.get(self.scope, "")
-        parts = (species_words(self.species), self.place, scope)
+        labels = {scope.value: label for scope, label in SCOPE_LABELS.items()}
+        scope = tr(labels.get(self.scope, "")).lower()
+        parts = (species_shown(self.species), self.place, scope)
         return ", ".join(part for part in parts if part)
 
     @property
@@ -153,9 +153,10 @@ def _said(**texts: str) -> tuple[tuple[str, str], ...]:
 def nameless(session: Session, words: str = "") -> str:
     """Return a word for an animal without a name that no other one here has.
 
-    The first is "No name yet", the next "No name yet 2".
+    The first is "No name yet", the next "No name yet 2": in English, since it becomes
+    the name that is recorded.
     """
-    words = words or tr(NO_NAME)
+    words = words or NO_NAME
     taken = {animal.name for animal in session.vault.animals.search(words)}
     count = 1
     while (name := words if count == 1 else f"{words} {count}") in taken:
@@ -164,11 +165,11 @@ def nameless(session: Session, words: str = "") -> str:
 
 
 def tag_unknown_words(protocol: SpeciesProtocol) -> tuple[str, ...]:
-    """Return what an animal is called whose tag nobody could read, if it has one."""
+    """Return what an animal is called whose tag nobody could read, if it has one.
+
+    In English, since it becomes the name that is recorded.
+    """
     if not protocol.is_tagged:
         return ()
-    one, either = tr(protocol.one or protocol.label), tr("or")
-    return tuple(
-        tr("{animal}, tag unknown", animal=word.capitalize())
-        for word in one.split(f" {either} ")
-    )
+    one = protocol.one or protocol.label
+    return tuple(f"{word.capitalize()}, tag unknown" for word in one.split(" or "))

@@ -67,7 +67,10 @@ def reason_words(entry: SetApart) -> str:
     reason = entry.reason
     if reason in _READABLE:
         return tr(_READABLE[reason])
-    return f"{capital(reason)}." if reason else tr("No reason was kept.")
+    if not reason:
+        return tr("No reason was kept.")
+    # Several reasons are kept as one text, in English.
+    return f"{capital('; '.join(map(tr, reason.split('; '))))}."
 
 
 def details(entry: SetApart) -> str:

@@ -9,9 +9,11 @@ exactly one place, and keeps it while the list is read.
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from enum import IntEnum
+from functools import partial
 
 from exam_app.app.exam_words import closed_line
-from exam_app.domain.animal.signalment import species_words
+from exam_app.app.view.kept_rows import lines_shown
+from exam_app.domain.animal.signalment import species_shown
 from exam_app.language.catalogue import to_translate, tr, tr_plural
 from exam_app.store.repositories.rows import ClosedExam
 
@@ -218,7 +220,7 @@ class Filter:
             self.day,
             _device_name(self.device, names) if self.device else "",
             tr(self.place),
-            species_words(self.kind) if self.kind else "",
+            species_shown(self.kind) if self.kind else "",
             tr("not acknowledged") if self.is_unread else "",
         )
         return " · ".join(part for part in parts if part)
@@ -242,7 +244,7 @@ def filter_choices(
         "day": tuple((day, day) for day in days_of(rows)),
         "device": tuple((one, _device_name(one, names)) for one in devices),
         "place": tuple((one, tr(one)) for one in places),
-        "kind": tuple((one, species_words(one)) for one in kinds),
+        "kind": tuple((one, species_shown(one)) for one in kinds),
     }
     return {field: there for field, there in choices.items() if len(there) > 1}
 
@@ -287,7 +289,7 @@ def review_title(row: ClosedExam) -> str:
     bite = tr("bite or scratch") if row.bite else ""
     named = (row.name or tr("Unnamed animal"), bite)
     title = " · ".join(filter(None, named))
-    said = f"{title} ({species_words(row.species or 'animal')})"
+    said = f"{title} ({species_shown(row.species or 'animal')})"
     return " · ".join((said, tr("demo"))) if row.is_demo else said
 
 
@@ -309,12 +311,13 @@ def review_lines(
         headline = [line for line in headline if not line.startswith("URGENT")]
     came = tr("from {device}", device=device_name) if device_name else ""
     known = row.acknowledged_by
+    shown = partial(lines_shown, row.species)
     lines = (
         tr("Acknowledged by {person}", person=known) if known else "",
         tr("Re-check asked for: {what}", what=recheck) if recheck else "",
-        *(line for line in headline if line.startswith("BITE")),
-        *pressing,
-        *(line for line in headline if not line.startswith("BITE")),
+        *shown(line for line in headline if line.startswith("BITE")),
+        *shown(pressing),
+        *shown(line for line in headline if not line.startswith("BITE")),
         "" if pressing else _reasons(row),
         " · ".join(part for part in (closed_line(row), came) if part),
         tr("Two versions of this record exist; read both") if row.is_fork else "",

@@ -8,8 +8,12 @@ from exam_app.domain.exam.findings import Finding
 from exam_app.domain.exam.photographs import mark_of, photos_of_finding, shown_finding
 from exam_app.domain.exam.visit import Photo
 from exam_app.domain.protocol.protocol import SpeciesProtocol
-from exam_app.domain.wording.exam_wording import join_words, mark_words
-from exam_app.language.catalogue import in_english, tr_plural
+from exam_app.domain.wording.exam_wording import (
+    found_words,
+    join_words,
+    mark_words,
+)
+from exam_app.language.catalogue import in_english, tr, tr_plural
 
 
 @dataclass(frozen=True, slots=True)
@@ -82,6 +86,7 @@ def _found_words(exam: Exam, photo: Photo) -> str:
     """Name what a photograph shows of what was found; empty for nothing."""
     found = shown_finding(exam, photo)
     if found is None or isinstance(found, Finding):
-        return found.words if found else ""
+        return found_words(found) if found else ""
     # What follows in the line of an earlier one, as its size, was said then.
-    return found.summary.partition(",")[0]
+    label = found.summary.partition(",")[0]
+    return tr(label) if found.term_id else label

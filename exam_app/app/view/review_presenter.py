@@ -88,7 +88,7 @@ def unsaved_text(unsaved: Sequence[Unsaved]) -> str:
     """Name what was typed and not saved, form by form; empty where there is none."""
     if not unsaved:
         return ""
-    said = "; ".join(f"{one.label}: {_words(one)}" for one in unsaved)
+    said = "; ".join(f"{tr(one.label)}: {_words(one)}" for one in unsaved)
     return tr(
         "Typed and not saved, so not in the record: {texts}. Open that place and save "
         "it there, or throw it away. Then the exam can be closed.",

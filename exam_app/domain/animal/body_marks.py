@@ -140,6 +140,12 @@ class CloserPlace:
         return self.limb.value if self.limb else _own_side(self.x, is_from_above=False)
 
 
+def drawing_names() -> frozenset[str]:
+    """Return every drawing's name as a record keeps it, in English."""
+    limbs = (name for one in _CLOSER_LIMBS.values() for name in one.values())
+    return frozenset((*_VIEWS.values(), *CLOSER_WHOLES.values(), *limbs))
+
+
 def closer_name(view: CloserView, limb: OwnSide | None) -> str:
     """Return the name of a closer drawing of one limb, or of a whole."""
     return f"{view.value}.{limb.value}" if limb else view.value

@@ -33,7 +33,6 @@ from exam_app.domain.wording.exam_wording import (
     join_words,
     summary_shown,
 )
-from exam_app.domain.wording.kept_words import reason_shown
 from exam_app.domain.wording.region_wording import all_findings
 from exam_app.domain.wording.visit_wording import given_words
 from exam_app.domain.wording.written_record import title
@@ -313,8 +312,7 @@ def _gone(exam: Exam, protocol: SpeciesProtocol, reader: Role) -> Iterable[PastL
         if is_gone and entry.reason != OTHER_SEX:
             at = entry.attribution.observed if entry.attribution else exam.started
             part = region_label(protocol, key, reader)
-            reason = reason_shown(entry.reason)
-            yield PastLine(exam.exam_id, at, reason, part, key=key)
+            yield PastLine(exam.exam_id, at, entry.reason, part, key=key)
 
 
 def _outcomes(

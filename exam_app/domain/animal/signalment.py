@@ -5,7 +5,7 @@ from dataclasses import dataclass, field
 from enum import StrEnum
 
 from exam_app.domain.protocol.protocol import LifeStage
-from exam_app.language.catalogue import to_translate
+from exam_app.language.catalogue import to_translate, tr
 
 
 class Sex(StrEnum):
@@ -94,6 +94,30 @@ class Owner:
 def species_words(species: str) -> str:
     """Return a protocol's species as words: ``guinea_pig`` is a guinea pig."""
     return species.replace("_", " ")
+
+
+_SPECIES = (
+    to_translate("camelid"),
+    to_translate("cat"),
+    to_translate("cattle"),
+    to_translate("chicken"),
+    to_translate("dog"),
+    to_translate("donkey"),
+    to_translate("ferret"),
+    to_translate("goat"),
+    to_translate("guinea pig"),
+    to_translate("horse"),
+    to_translate("pig"),
+    to_translate("rabbit"),
+    to_translate("sheep"),
+    to_translate("animal"),
+)
+
+
+def species_shown(species: str) -> str:
+    """Return the same as it is shown; that of a practice's own protocol as it is."""
+    words = species_words(species)
+    return tr(words) if words in _SPECIES else words
 
 
 def life_stage_of(stages: tuple[LifeStage, ...], age_days: int | None) -> str:

@@ -16,7 +16,7 @@ from exam_app.domain.exam.region_states import RegionEntry
 from exam_app.domain.exam.review import region_label
 from exam_app.domain.exam.urgent import UrgentEntry
 from exam_app.domain.protocol.protocol import Region, SpeciesProtocol, split_key
-from exam_app.domain.wording.kept_words import reason_shown
+from exam_app.domain.wording.exam_wording import known_words
 
 
 def newly_stopping(
@@ -101,7 +101,7 @@ def reaction_words(reaction: Reaction, protocol: SpeciesProtocol, words: Role) -
     """Write a reaction: the part, what was typed, the day of an earlier exam."""
     part = f"{region_label(protocol, reaction.key, words)}: " if reaction.key else ""
     day = f" ({reaction.day})" if reaction.day else ""
-    return f"{part}{reason_shown(reaction.text)}{day}"
+    return f"{part}{known_words(reaction.text, protocol)}{day}"
 
 
 _KIND = re.compile(

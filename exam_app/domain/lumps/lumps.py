@@ -19,7 +19,7 @@ from exam_app.domain.measure.conversion import (
 )
 from exam_app.domain.measure.units import Measure, Reading
 from exam_app.domain.wording.kept_words import offered
-from exam_app.language.catalogue import to_translate, tr
+from exam_app.language.catalogue import to_translate, tr, tr_context
 
 
 class LumpDepth(StrEnum):
@@ -126,7 +126,6 @@ _FEEL = {
     Surface.SMOOTH: to_translate("smooth"),
     Surface.UNEVEN: to_translate("uneven"),
     Surface.HAIRLESS: to_translate("hairless"),
-    Surface.OPEN: to_translate("open"),
     LumpPain.NONE_SHOWN: to_translate("none shown"),
     LumpPain.SHOWN: to_translate("shown"),
     LumpPain.NOT_TESTED: to_translate("not tested"),
@@ -137,8 +136,13 @@ _FEEL = {
 }
 
 
+FEEL_WORDS = frozenset(_FEEL.values())
+
+
 def feel_words(felt: StrEnum) -> str:
     """Say how a lump is, or what it was measured with: ``under skin``, ``by eye``."""
+    if felt is Surface.OPEN:
+        return tr_context("skin", "open")
     return tr(_FEEL[felt])
 
 

@@ -17,6 +17,7 @@ from exam_app.domain.wording.region_wording import AGAIN, NOT_SAID
 from exam_app.language.catalogue import ENGLISH, chosen, in_english, tr
 
 _AS_KEPT: Mapping[str, str] = {}
+_BOTH = ", left and right"
 
 
 def corrected_items(
@@ -69,7 +70,14 @@ def item_shown(item: str, names: Mapping[str, str]) -> str:
         item: As a correction names it: a part, a vital, or a heading of the record.
         names: As ``item_names`` returns them.
     """
-    return names.get(item) or tr(item)
+    if shown := names.get(item):
+        return shown
+    part, both, _ = item.partition(_BOTH)
+    return (
+        tr("{part}, left and right", part=names.get(part) or tr(part))
+        if both
+        else tr(item)
+    )
 
 
 def correction_lines(

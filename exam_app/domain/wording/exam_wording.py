@@ -272,8 +272,12 @@ def describe_answer(answer: UrgentAnswer, times: TimeStyle = AS_STATED) -> str:
 
 
 def sign_words(entry: UrgentEntry) -> str:
-    """Name an urgent sign of an exam: the protocol's label, or own words as typed."""
-    return tr(entry.label) if entry.sign_id else entry.label
+    """Name an urgent sign of an exam: the protocol's label, or own words as typed.
+
+    That of a find without a sign is the label of its term, or own words, which are no
+    message.
+    """
+    return tr(entry.label) if entry.sign_id or entry.origin else entry.label
 
 
 def describe_urgent(entry: UrgentEntry, times: TimeStyle = AS_STATED) -> str:

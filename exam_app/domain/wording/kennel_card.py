@@ -47,7 +47,7 @@ def kennel_card(
     reason = exam.vital("weight").reason
     not_weighed = ""
     if reason:
-        not_weighed = tr("not weighed: {reason}", reason=reason)
+        not_weighed = tr("not weighed: {reason}", reason=reason_shown(reason))
     lines = (
         (BITE, "; ".join(bite_dates(exams))),
         (ISOLATION, _newest(exams, lambda e: e.care.isolation if e.care else "")),

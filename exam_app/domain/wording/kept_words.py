@@ -30,6 +30,7 @@ OFFERED = frozenset(
         to_translate("amputated"),
         to_translate("other sex"),
         to_translate("born without"),
+        to_translate("known from before"),
         # Of a find: since when, and how a lump lies.
         to_translate("today"),
         to_translate("a few days"),

@@ -17,7 +17,7 @@ from exam_app.domain.wording.exam_wording import (
 )
 from exam_app.domain.wording.kept_words import offered
 from exam_app.domain.wording.visit_wording import procedure_words
-from exam_app.language.catalogue import in_english, to_translate, tr
+from exam_app.language.catalogue import to_translate, tr
 
 _SPELLED = (
     (r"\s?°C\b", to_translate(" degrees Celsius")),
@@ -59,15 +59,9 @@ def spoken_lines(
 ) -> tuple[tuple[str, str], ...]:
     """Return five (heading, sentence) pairs: animal, seen, done, asked, who calls.
 
-    They are English, as whatever leaves this device.
+    Headings are English, by which a line is known; ``tr`` shows them. Sentences are in
+    the language that was chosen, in which they are spoken.
     """
-    with in_english():
-        return _spoken_lines(exam, protocol, caller)
-
-
-def _spoken_lines(
-    exam: Exam, protocol: SpeciesProtocol, caller: Person
-) -> tuple[tuple[str, str], ...]:
     animal, label = exam.animal, tr(protocol.label).lower()
     name = animal.name or tr("An animal without a name")
     place = tr("seen at: {setting}", setting=tr(exam.setting.value))

@@ -5,7 +5,7 @@ at, so that an animal of two hundred exams opens at once.
 """
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 import flet as ft
 
@@ -20,10 +20,12 @@ from exam_app.app.view.history_presenter import (
     since_words,
     waiting_words,
 )
+from exam_app.app.view.kept_rows import lines_shown
 from exam_app.app.view.round_presenter import address_of
 from exam_app.domain.animal.history import PastLine, Series
 from exam_app.domain.animal.signalment import Animal
 from exam_app.domain.exam.people import Role
+from exam_app.domain.wording.kept_words import reason_shown
 from exam_app.language.catalogue import to_translate, tr
 from exam_app.store.repositories.rows import ClosedExam
 from exam_app.ui.animal.past_values import (
@@ -164,11 +166,12 @@ class _History:
         plotted = [one for one in drawn_first(history) if len(one.numbers) > 1]
         others = [one for one in drawn_first(history) if len(one.numbers) < 2]
         said = waiting_words(read.waiting, read.unread)
+        gone = [replace(one, text=reason_shown(one.text)) for one in history.gone]
         return stack(
             *request_lines(self.tab, self.animal.animal_id),
             *self._plots(plotted),
             *self._others(others),
-            *self._listed("gone", tr("Not present"), history.gone, tr(_THERE_AGAIN)),
+            *self._listed("gone", tr("Not present"), gone, tr(_THERE_AGAIN)),
             *self._listed("lumps", tr("Lumps"), history.lumps),
             *self._listed("wounds", tr("Wounds"), history.wounds, elsewhere(history)),
             *self._listed("finds", tr("Other finds"), history.found),
@@ -257,7 +260,7 @@ class _History:
         return line_button(
             for_choice("history-exam", f"{row.exam_id}-{row.record_hash[:8]}"),
             f"{row.started[:10]}{urgent}",
-            "; ".join(row.pressing or row.headline),
+            "; ".join(lines_shown(row.species, row.pressing or row.headline)),
             self.tab.way(record_route(self.tab, row.exam_id)),
             icon=ft.Icons.PRIORITY_HIGH if urgent else ft.Icons.TASK_ALT,
         )

@@ -91,10 +91,10 @@ async def build(tab: Tab, animal_id: str) -> Screen:
 
 def _line(number: int, line: Line) -> ft.Control:
     label, text = line
-    is_warning = label in WARNINGS and text != NOT_YET_SEEN
+    is_warning = label in WARNINGS and text != tr(NOT_YET_SEEN)
     colour = ft.Colors.ON_TERTIARY if is_warning else ft.Colors.ON_SURFACE
     words: list[ft.Control] = [
-        ft.Text(label, theme_style=ft.TextThemeStyle.BODY_MEDIUM, color=colour),
+        ft.Text(tr(label), theme_style=ft.TextThemeStyle.BODY_MEDIUM, color=colour),
         ft.Text(text, theme_style=ft.TextThemeStyle.HEADLINE_SMALL, color=colour),
     ]
     box = ft.Container(

@@ -63,7 +63,7 @@ def arrived_words(answered: Answered) -> str:
         return answered.problem
     said = f"{_title(answered, received)}: {_summary(received)}"
     code = received.receipt_code
-    return f"{said} {tr('Code: {code}', code=code)}" if code else said
+    return tr("{arrived} Code: {code}", arrived=said, code=code) if code else said
 
 
 def answered_line(tab: Tab, answered: Answered) -> ft.Control:
@@ -115,7 +115,9 @@ async def build(tab: Tab, bundle_hash: str) -> Screen:
 def _summary(received: Received) -> str:
     exams = [(e.name, e.outcome.value, e.reason) for e in received.exams]
     said = f"{outcome_summary(exams)}."
-    return f"{said} {tr('It was received before.')}" if received.was_known else said
+    if not received.was_known:
+        return said
+    return tr("{summary} It was received before.", summary=said)
 
 
 def _code(received: Received) -> list[ft.Control]:

@@ -19,6 +19,7 @@ from exam_app.app.queries.clinic_records import RecordPage
 from exam_app.app.queries.kept_records import KeptRecord
 from exam_app.app.queries.record_chain import chain_of
 from exam_app.app.view.clinic_review_presenter import next_to_read
+from exam_app.app.view.kept_rows import lines_shown
 from exam_app.domain.exam.closing import gaps
 from exam_app.domain.exam.exam import words_for
 from exam_app.domain.wording.headline import headline
@@ -392,7 +393,7 @@ def _history(tab: Tab, read: RecordPage) -> list[ft.Control]:
 
 def _earlier(tab: Tab, row: ClosedExam, relation: str) -> ft.Control:
     go = tab.way(f"/clinic/record/{row.exam_id}")
-    said = row.pressing or row.headline
+    said = lines_shown(row.species, row.pressing or row.headline)
     words = " · ".join(part for part in (relation, "; ".join(said)) if part)
     name = for_choice("clinic-earlier", row.exam_id)
     title = row.title or row.name or tr("Exam")

@@ -21,7 +21,7 @@ from exam_app.app.queries.clinic_records import is_clinic
 from exam_app.app.queries.day_list import DayLine, open_lines, recheck_lines
 from exam_app.app.queries.day_plan import Stop, left_words, places_today
 from exam_app.app.queries.kennel_cards import housed_animals
-from exam_app.domain.animal.signalment import species_words
+from exam_app.domain.animal.signalment import species_shown
 from exam_app.language.catalogue import to_translate, tr, tr_context
 from exam_app.paper.fonts import Font
 from exam_app.paper.printing import print_day_list
@@ -107,7 +107,7 @@ def _line(tab: Tab, stop: Stop, has_bitten: object) -> ft.Control:
     line = line_button(
         for_choice("plan-line", stop.animal_id),
         name_with_concern(stop.name, has_bitten),
-        f"{species_words(stop.species)} · {_state_words(stop.state)}",
+        f"{species_shown(stop.species)} · {_state_words(stop.state)}",
         tab.way(f"/{state}/{stop.exam_id or stop.animal_id}"),
         icon=_ICONS[stop.state],
     )

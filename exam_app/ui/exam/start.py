@@ -245,7 +245,7 @@ class StartScreen:
     def _cautions(self) -> ft.Control:
         lines: list[ft.Control] = []
         for kind, texts in cautions_by_kind(self.protocol):
-            lines += [strong(tr(kind)), *(quiet(tr(text)) for text in texts)]
+            lines += [strong(kind), *map(quiet, texts)]
         about = caution_sources(self.protocol)
         note = source_note("cautions", about, tr("Where these come from"))
         return section(tr("Before touching it"), *lines, note)

@@ -22,6 +22,7 @@ from exam_app.domain.exam.corrections import (
 )
 from exam_app.domain.exam.exam import Correction
 from exam_app.domain.exam.people import Attribution
+from exam_app.domain.wording.correction_wording import item_names, item_shown
 from exam_app.exchange.signed_notes import is_own_key
 from exam_app.language.catalogue import in_english, to_translate, tr
 from exam_app.record.notes import NoteKind
@@ -114,15 +115,15 @@ def open_correction(tab: Tab, kept: KeptRecord) -> None:
 
 def _open_items(tab: Tab, kept: KeptRecord) -> None:
     # A correction names the item and the words as they are signed.
-    with in_english():
-        said = statements(kept.exam, kept.loaded.protocol)
+    said = statements(kept.exam, kept.loaded.protocol)
+    names = item_names(kept.loaded.protocol)
 
     def line(number: int, item: str, words: str) -> ft.Control:
         def chosen() -> None:
             _open_words(tab, kept, number, item, words)
 
         name = for_choice("correct-item", str(number))
-        label = f"{tr(item)}: {_words_of(kept, words)}"
+        label = f"{item_shown(item, names)}: {_words_of(kept, words)}"
         return pick(name, label, chosen, is_chosen=False, is_row=True)
 
     rows = (line(number, *one) for number, one in enumerate(said))
@@ -145,7 +146,7 @@ def _open_words(tab: Tab, kept: KeptRecord, number: int, item: str, words: str) 
             await _sign(sheet, kept, Correction(item, words, now, why), typed)
 
     sheet.open(
-        tr(item),
+        item_shown(item, item_names(kept.loaded.protocol)),
         strong(tr("Recorded: {words}", words=_words_of(kept, words))),
         *view.controls(),
         pin_part(tab, tr("Sign the correction"), signed),

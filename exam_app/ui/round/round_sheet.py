@@ -25,7 +25,7 @@ from exam_app.app.view.round_presenter import (
     rows_words,
     usual_columns,
 )
-from exam_app.domain.animal.signalment import species_words
+from exam_app.domain.animal.signalment import species_shown
 from exam_app.domain.exam.exam import Exam, words_for
 from exam_app.language.catalogue import tr
 from exam_app.paper.fonts import Font
@@ -199,7 +199,7 @@ class RoundSheet:
         return Screen(
             title=tr("Round: {name}", name=animal.name),
             subtitle=" · ".join(
-                filter(None, (species_words(animal.species), animal.place))
+                filter(None, (species_shown(animal.species), animal.place))
             ),
             back="/",
             width=_WIDE,

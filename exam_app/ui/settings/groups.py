@@ -9,7 +9,7 @@ from exam_app.app.forms.form import Ask, Form, Kind, choice
 from exam_app.app.handover import pairing_device as pairing
 from exam_app.app.practice_claims import every_kept, keep, switched
 from exam_app.app.view.passphrase_note import passphrase_problem
-from exam_app.domain.animal.signalment import species_words
+from exam_app.domain.animal.signalment import species_shown
 from exam_app.domain.errors import ExamError
 from exam_app.domain.protocol.protocol import SpeciesProtocol
 from exam_app.language.catalogue import to_translate, tr
@@ -236,7 +236,7 @@ def _claim(
     said = claim_words(_protocol(tab, species), name, is_result=is_result)
     key = for_choice("settings-claim", f"{species}-{name}".replace("/", "-"))
     out = button(key, tr("Take out"), take_out, icon=ft.Icons.REMOVE, kind="tile")
-    words = paragraph(f"{species_words(species).capitalize()}: {said}")
+    words = paragraph(f"{species_shown(species).capitalize()}: {said}")
     return stack(words, side_by_side(out))
 
 

@@ -4,7 +4,7 @@ import flet as ft
 
 from exam_app.app.exam_sessions import now
 from exam_app.app.forms.form import Ask, Form, Kind
-from exam_app.domain.animal.signalment import species_words
+from exam_app.domain.animal.signalment import species_shown
 from exam_app.exchange.erasing import (
     MOST_YEARS,
     Due,
@@ -103,7 +103,7 @@ def _draw_due(tab: Tab, one: Due) -> ft.Control:
     async def erase() -> None:
         await open_erasing(tab, one.animal_id, one.name)
 
-    text = f"{one.name}, {species_words(one.species)}: {one.seen}"
+    text = f"{one.name}, {species_shown(one.species)}: {one.seen}"
     name = for_choice("retention-erase", one.animal_id)
     return _line(text, button(name, tr("Erase owner details"), erase))
 

@@ -7,7 +7,7 @@ import flet as ft
 
 from exam_app.app.session import DEMO_PIN, LockState
 from exam_app.domain.errors import ExamError
-from exam_app.language.catalogue import to_translate, tr
+from exam_app.language.catalogue import to_translate, tr, tr_context
 from exam_app.store.errors import PinLockedError
 from exam_app.ui.shell.page_controller import Tab
 from exam_app.ui.shell.theme import SCROLLS
@@ -57,7 +57,11 @@ class Unlock:
         self._problem = ProblemNotice("unlock-problem")
         self._way = Slot(self._draw_way)
         self._go = button(
-            "unlock-open", tr("Open"), self._open, icon=ft.Icons.LOCK_OPEN, kind="main"
+            "unlock-open",
+            tr_context("button", "Open"),
+            self._open,
+            icon=ft.Icons.LOCK_OPEN,
+            kind="main",
         )
         is_open = tab.session.state is LockState.OPEN
         self.control = lock_column(
@@ -86,7 +90,9 @@ class Unlock:
         action = self._go.content
         if isinstance(action, ft.FilledButton):
             action.disabled = is_working
-            action.content = tr("Opening …") if is_working else tr("Open")
+            action.content = (
+                tr("Opening …") if is_working else tr_context("button", "Open")
+            )
             action.update()
 
     def _draw_way(self) -> ft.Control:
@@ -146,7 +152,13 @@ class PinLock:
             choice.control,
             self._pin.control,
             side_by_side(
-                button("lock-open", tr("Open"), self._open, icon=icon, kind="main"),
+                button(
+                    "lock-open",
+                    tr_context("button", "Open"),
+                    self._open,
+                    icon=icon,
+                    kind="main",
+                ),
                 button("lock-passphrase", other, self._seal, kind="quiet"),
             ),
             paragraph(tr("Clinic's number: {phone}", phone=phone))

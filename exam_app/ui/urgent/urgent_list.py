@@ -244,7 +244,7 @@ def _waiting(tab: Tab, exam_id: str) -> list[str]:
         return [sign_words(entry) for entry in known.view.urgent.unanswered]
     draft: Mapping[str, Any] = tab.vault.drafts.get(exam_id) or {}
     return [
-        tr(str(entry.get("label"))) if entry.get("sign_id") else str(entry.get("label"))
+        tr(label) if entry.get("sign_id") or entry.get("origin") else label
         for entry in draft.get("urgent", ())
-        if not entry.get("answers")
+        if not entry.get("answers") and (label := str(entry.get("label")))
     ]

@@ -8,10 +8,11 @@ import flet as ft
 from exam_app.app.exam_editor import ExamEditor
 from exam_app.app.exam_sessions import record, told, typed_in
 from exam_app.app.forms import vital_form as forms
+from exam_app.app.language_choice import system_country
 from exam_app.app.queries.history import last_weight
 from exam_app.app.typed_entries import Typed
 from exam_app.app.view.vital_offers import begun_with, keep_entered
-from exam_app.app.view.vital_presenter import LOUD, flag_notice, recount_advice
+from exam_app.app.view.vital_presenter import LOUD, recount_advice, vital_notice
 from exam_app.domain.errors import MissingReasonError, ReadingError, UnitMismatchError
 from exam_app.domain.exam.exam import words_for
 from exam_app.domain.exam.review import vital_label
@@ -19,6 +20,7 @@ from exam_app.domain.exam.vitals import RateState, VitalEntry
 from exam_app.domain.measure.counting import CountAlong, TapTimes
 from exam_app.domain.protocol.protocol import Vital, VitalKind
 from exam_app.language.catalogue import to_translate, tr
+from exam_app.language.regional import first_unit
 from exam_app.ui.shell.page_controller import Tab
 from exam_app.ui.widgets import identifiers
 from exam_app.ui.widgets.buttons import Kind, button
@@ -40,6 +42,13 @@ STATE_LABELS = {
 def unit_setting(vital_id: str) -> str:
     """Name the setting that keeps the unit last used for a vital."""
     return f"unit_{vital_id}"
+
+
+def usual_unit(tab: Tab, vital: Vital) -> str:
+    """Return the unit of a vital last used here, or the first one of this country."""
+    used = str(tab.vault.settings.get(unit_setting(vital.vital_id), ""))
+    offered = vital.measure.units_offered if vital.measure else ()
+    return used or (first_unit(offered, system_country()) if offered else "")
 
 
 @dataclass(slots=True, repr=False)
@@ -102,8 +111,7 @@ class VitalEdit:
 
     def _recorded(self) -> forms.VitalForm:
         """Return the form of what the exam says now."""
-        unit = self.tab.vault.settings.get(unit_setting(self.vital.vital_id), "")
-        editor = self.editor
+        unit, editor = usual_unit(self.tab, self.vital), self.editor
         return forms.form_for(
             editor.exam, editor.protocol, self.vital, editor.now(), unit
         )
@@ -165,7 +173,7 @@ class VitalEdit:
         measure, reading = self.vital.measure, entry.reading
         if measure is None or reading is None or len(measure.units_offered) < 2:
             return
-        if reading.unit != settings.get(name, measure.units_offered[0]):
+        if reading.unit != usual_unit(self.tab, self.vital):
             await self.tab.session.write(lambda: settings.put(name, reading.unit))
 
     async def give_reason(self, reason: str) -> None:
@@ -267,7 +275,7 @@ class VitalEdit:
         return button(name, tr(STATE_LABELS[state]), chosen, size="exam")
 
     def _after(self, entry: VitalEntry, sheet: ft.Control | None) -> None:
-        notice = flag_notice(self.entry.flag, self.editor.protocol)
+        notice = vital_notice(self.editor.exam, self.editor.protocol, self.vital)
         message = told(self.editor, self.vital, entry)
         advice = recount_advice(self.editor.exam, self.editor.protocol, self.vital)
         is_quiet = notice is None or notice.weight not in LOUD

@@ -18,7 +18,7 @@ from exam_app.app.view.vital_offers import (
     counted_before,
     offers_rhythm,
 )
-from exam_app.app.view.vital_presenter import flag_notice, not_compared
+from exam_app.app.view.vital_presenter import not_compared, vital_notice
 from exam_app.domain.exam.exam import Exam
 from exam_app.domain.exam.late_entries import vital_seen_earlier
 from exam_app.domain.exam.review import how_words
@@ -31,7 +31,7 @@ from exam_app.ui.exam.seen_earlier import open_seen_earlier, seen_earlier_button
 from exam_app.ui.shell.page_controller import Tab
 from exam_app.ui.vital.pulse_part import PulsePart
 from exam_app.ui.vital.tape_sheet import tape_button
-from exam_app.ui.vital.vital_edit import VitalEdit, unit_setting
+from exam_app.ui.vital.vital_edit import VitalEdit, usual_unit
 from exam_app.ui.vital.vital_zone import (
     answer_rows,
     carried_words,
@@ -68,7 +68,7 @@ def edit_in(
         on_left: Called when it is answered, where it stands in the list.
     """
     vital = require_vital(editor.exam, editor.protocol, vital_id)
-    unit = tab.vault.settings.get(unit_setting(vital_id), "")
+    unit = usual_unit(tab, vital)
     form = forms.form_for(editor.exam, editor.protocol, vital, editor.now(), unit)
     if is_again:
         form = forms.once_more(form)
@@ -143,7 +143,7 @@ def said_of(edit: VitalEdit) -> list[ft.Control]:
 def _answered(edit: VitalEdit) -> ft.Control:
     editor = edit.editor
     now = strong(tr("Now: {answer}", answer=told(editor, edit.vital, edit.entry)))
-    notice = flag_notice(edit.entry.flag, editor.protocol)
+    notice = vital_notice(editor.exam, editor.protocol, edit.vital)
     if notice is not None:
         return stack(now, flag_with_ranges(notice), spacing=6)
     why = not_compared(editor.exam, editor.protocol, edit.vital)

@@ -24,6 +24,7 @@ from exam_app.domain.animal.body_drawing import (
     hatching,
 )
 from exam_app.domain.animal.body_marks import BodyMark
+from exam_app.language.catalogue import tr
 from exam_app.ui.shell.theme import CONTROL_HEIGHT
 
 _GROUND, _INK = ft.Colors.SURFACE, ft.Colors.ON_SURFACE
@@ -202,7 +203,8 @@ def _closer_shapes(view: BodyView, width: float) -> Iterator[cv.Shape]:
     yield _path(_elements(view.outline, scale), _pen(2.5))
     yield from _spots((spot for spot in view.spots if spot.is_whole), scale)
     style = ft.TextStyle(size=_CAPTION_SIZE, color=_QUIET)
-    for words, place in view.captions:
+    for said, place in view.captions:
+        words = tr(said)
         x, y = view.at_pixels(place, width)
         # On a narrow drawing whole, and nearer to what it stands beside.
         half = len(words) * _CAPTION_SIZE * _LETTER / 2

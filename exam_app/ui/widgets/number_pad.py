@@ -4,7 +4,9 @@ from collections.abc import Awaitable, Callable, Sequence
 
 import flet as ft
 
-from exam_app.language.catalogue import tr
+from exam_app.app.language_choice import system_country
+from exam_app.language.catalogue import chosen, tr
+from exam_app.language.regional import decimal_sign
 from exam_app.ui.shell.theme import LARGEST_SIGN
 from exam_app.ui.widgets.hands import HANDS, Size, control_height
 from exam_app.ui.widgets.identifiers import for_choice, identified
@@ -50,7 +52,8 @@ class NumberPad:
         """Draw the pad for what is typed now.
 
         Args:
-            on_key: Awaited with a digit, ``.`` or ``erase``.
+            on_key: Awaited with a digit, ``.`` (whatever sign its key bears) or
+                ``erase``.
             has_point: Whether a fraction can be typed.
             beside: What stands at the right of its four rows; none, or one for each.
 
@@ -90,7 +93,7 @@ def _key(on_key: OnKey, key: str, height: int) -> ft.Control:
 
     # Never higher than its key, whatever the text size.
     face: ft.Control = ft.Text(
-        key,
+        decimal_sign(chosen(), system_country()) if key == "." else key,
         size=_DIGIT * min(ROOM.text_scale, LARGEST_SIGN),
         weight=ft.FontWeight.W_700,
         color=ft.Colors.ON_SURFACE,

@@ -9,7 +9,7 @@ from dataclasses import dataclass, field
 
 import flet as ft
 
-from exam_app.app.view.vital_presenter import LOUD, flag_notice, recount_advice
+from exam_app.app.view.vital_presenter import LOUD, recount_advice, vital_notice
 from exam_app.app.words.line_state import Asked, LineState, Refused
 from exam_app.app.words.question import Question
 from exam_app.app.words.settled import Proposal
@@ -239,8 +239,7 @@ class LineBlocks:
         vital = self.state.around.words.vitals.get(proposal.place)
         if vital is None:
             return []
-        flag = editor.exam.vital(vital.vital_id).flag
-        notice = flag_notice(flag, editor.protocol)
+        notice = vital_notice(editor.exam, editor.protocol, vital)
         advice = recount_advice(editor.exam, editor.protocol, vital)
         is_loud = notice is not None and notice.weight in LOUD
         shown = [flag_with_ranges(notice)] if notice is not None and is_loud else []
