@@ -49,7 +49,7 @@ def system_language(given: Mapping[str, str] = os.environ) -> str:
         given: The environment.
     """
     if sys.platform == "emscripten":
-        return language_of(str(importlib.import_module("js").navigator.language))
+        return language_of(_browser_tag())
     return language_of(next(filter(None, map(given.get, _NAMES)), ""))
 
 
@@ -60,8 +60,14 @@ def system_country(given: Mapping[str, str] = os.environ) -> str:
         given: The environment.
     """
     if sys.platform == "emscripten":
-        return country_of(str(importlib.import_module("js").navigator.language))
+        return country_of(_browser_tag())
     return country_of(next(filter(None, map(given.get, _MEASURING)), ""))
+
+
+def _browser_tag() -> str:
+    """Return what the browser names its language, or nothing where it does not."""
+    navigator = getattr(importlib.import_module("js"), "navigator", None)
+    return str(getattr(navigator, "language", ""))
 
 
 def show_in(code: str) -> bool:
