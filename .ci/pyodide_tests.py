@@ -28,6 +28,7 @@ LEFT_OUT: dict[str, tuple[str, ...]] = {
         "cli/test_command_line.py",
         "cli/test_demo_ending.py",
         "cli/test_export_commands.py",
+        "register/test_register_commands.py",
         "whole_export/test_whole_export.py",
         "test_recipes.py",
         "test_repeated_walks.py",

@@ -54,7 +54,7 @@ def _version(folder):
 def missing():
     """Say what the register's tests lack here; empty where nothing is missing."""
     if find_spec("psycopg") is None:
-        return "no psycopg: pip install -e '.[register]'"
+        return "needs psycopg: pip install -e '.[register]'"
     if os.name != "posix" or binaries() is None:
         return f"no PostgreSQL {_FIRST_VERSION} or newer on this machine"
     return ""
