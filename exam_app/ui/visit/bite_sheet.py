@@ -73,9 +73,9 @@ def open_bites(tab: Tab, editor: ExamEditor, more: str = "") -> None:
         quiet(tr(_REMARK)),
         *view.controls(),
         evenly(buttons),
+        across(button("bite-save", tr("Done"), done, kind="lead", size="hands")),
         typed=typed,
         grows=True,
-        foot=[across(button("bite-save", tr("Done"), done, kind="lead", size="hands"))],
     )
 
 
