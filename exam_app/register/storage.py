@@ -28,7 +28,7 @@ from exam_app.store.engine.format import MOVE, PUT, Entry
 from exam_app.store.engine.index import Tables
 from exam_app.store.engine.journal import Change
 from exam_app.store.engine.kept_lists import Pick
-from exam_app.store.engine.staged import Entries, LastSaved, lay_over
+from exam_app.store.engine.staged import Entries, LastSaved, decided, lay_over
 from exam_app.store.engine.state import row_bytes
 from exam_app.store.engine.storage import SealedStorage
 from exam_app.store.errors import VaultClosedError
@@ -106,12 +106,9 @@ class RegisterStorage(SealedStorage):
 
     def entry(self, table: str, document_id: str) -> Entry | Change | None:
         """Give the entry of one document, or None."""
-        staged = self._waiting().get(table, {})
-        change = staged.get(document_id)
-        if change is not None:
-            return change if change.verb in (PUT, MOVE) else None
-        if "" in staged:
-            return None
+        is_decided, change = decided(self._waiting().get(table, {}), document_id)
+        if is_decided:
+            return change
         if table not in LARGE:
             return self._small(table).entries.get(document_id)
         unit, place = self.units.now, (table, document_id)

@@ -8,13 +8,12 @@ another protocol, and stands as it is kept.
 
 import re
 from collections.abc import Iterable, Mapping
-from functools import cache
 
 from exam_app.domain.animal.body_marks import drawing_names
 from exam_app.domain.exam.findings import Call, Severity
 from exam_app.domain.lumps.lumps import FEEL_WORDS
 from exam_app.domain.protocol.protocol import SpeciesProtocol
-from exam_app.domain.wording.kept_words import OFFERED
+from exam_app.domain.wording.kept_words import OFFERED, message_pattern
 from exam_app.language.catalogue import ENGLISH, chosen, to_translate, tr, tr_plural
 
 # Of whole lines; what stands in braces is taken apart in its turn.
@@ -94,7 +93,6 @@ _COUNTED = (
     to_translate("below {count}"),
 )
 _BETWEEN = re.compile(r"(; |: |, | \(|\))")
-_HOLE = re.compile(r"\{(\w+)\}")
 # Numbers in a message are no words: any other text would fit as well.
 _NUMBER, _CLOCK = r"[0-9]+", r"[0-9]{1,2}:[^;]*"
 _FORMS = {
@@ -105,6 +103,14 @@ _FORMS = {
     "time": _CLOCK,
 }
 _LONGEST = 13
+
+
+def _form(name: str) -> str:
+    return _FORMS.get(name, ".+?")
+
+
+def _form_of_phrase(name: str) -> str:
+    return _FORMS.get(name, r"[^;()]+?")
 
 
 def known_of(protocol: SpeciesProtocol | None) -> "KnownWords":
@@ -140,7 +146,7 @@ class KnownWords:
 
     def _line(self, text: str) -> str:
         for message in _SENTENCES:
-            if found := _pattern(message).fullmatch(text):
+            if found := message_pattern(message, _form).fullmatch(text):
                 return tr(message, **self._values(found))
         if found := _STOPPED.fullmatch(text):
             reason, note = found.groups()
@@ -176,13 +182,14 @@ class KnownWords:
             shown = tr(message)
             return shown.lower() if message != text else shown
         for message in (*_COUNTED, *_PHRASES):
-            found = _pattern(message, r"[^;()]+?").fullmatch(text)
+            found = message_pattern(message, _form_of_phrase).fullmatch(text)
             # Own words may begin with a side too.
             if found and self._has_known(found):
                 return tr(message, **self._values(found))
         for one, many in _PLURALS:
-            if found := _pattern(many).fullmatch(text) or _pattern(one).fullmatch(text):
-                return tr_plural(one, many, int(found["count"]))
+            for form in (many, one):
+                if found := message_pattern(form, _form).fullmatch(text):
+                    return tr_plural(one, many, int(found["count"]))
         return self._measured(text)
 
     def _measured(self, text: str) -> str:
@@ -198,13 +205,3 @@ class KnownWords:
 
 _STOPPED_EARLY = to_translate("Stopped early: {reason}{note}")
 _STOPPED = re.compile(r"Stopped early: ([^(]+?)((?: \(.*\))?)", re.DOTALL)
-
-
-@cache
-def _pattern(message: str, value: str = ".+?") -> re.Pattern[str]:
-    parts = enumerate(_HOLE.split(message))
-    made = (
-        f"(?P<{part}>{_FORMS.get(part, value)})" if place % 2 else re.escape(part)
-        for place, part in parts
-    )
-    return re.compile("".join(made), re.DOTALL)

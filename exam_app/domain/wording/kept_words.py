@@ -6,7 +6,7 @@ words, or those of another protocol, and is shown as it stands.
 """
 
 import re
-from collections.abc import Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from functools import cache
 
 from exam_app.language.catalogue import ENGLISH, chosen, to_translate, tr
@@ -121,17 +121,27 @@ def sentence_shown(text: str, messages: Iterable[str]) -> str:
             first that fits is shown, and a text that fits none stays as it is.
     """
     for message in messages:
-        found = _pattern(message).fullmatch(text)
+        found = message_pattern(message, _anything).fullmatch(text)
         if found:
             values = {name: offered(said) for name, said in found.groupdict().items()}
             return tr(message, **values)
     return text
 
 
+def _anything(_name: str) -> str:
+    return ".+"
+
+
 @cache
-def _pattern(message: str) -> re.Pattern[str]:
+def message_pattern(message: str, form: Callable[[str], str]) -> re.Pattern[str]:
+    """Return what a text made by a message looks like.
+
+    Args:
+        message: With ``{name}`` where a value stands; the group of that name.
+        form: Gives the pattern of a value by its name.
+    """
     parts = enumerate(_HOLE.split(message))
-    made = (f"(?P<{p}>.+)" if place % 2 else re.escape(p) for place, p in parts)
+    made = (f"(?P<{p}>{form(p)})" if place % 2 else re.escape(p) for place, p in parts)
     return re.compile("".join(made), re.DOTALL)
 
 

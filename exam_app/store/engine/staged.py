@@ -23,6 +23,21 @@ def lay_over(entries: Entries, changes: Mapping[str, Change]) -> None:
             entries[key] = change
 
 
+def decided(
+    changes: Mapping[str, Change], document_id: str
+) -> tuple[bool, Change | None]:
+    """Say whether waiting changes decide what a document is, and what they make of it.
+
+    Returns:
+        Whether they do; the document's change, or None where it is gone.
+    """
+    change = changes.get(document_id)
+    if change is not None:
+        return True, change if change.verb in (PUT, MOVE) else None
+    # The whole table was dropped; that stands under no id.
+    return "" in changes, None
+
+
 def stage(tables: Waiting, change: Change) -> None:
     """Put a change behind the staged ones, so that the last on a document counts."""
     table = tables.setdefault(change.table, {})

@@ -16,7 +16,13 @@ from exam_app.store.engine.format import DROP, MOVE, PUT, REMOVE, Entry
 from exam_app.store.engine.index import Tables
 from exam_app.store.engine.journal import Change, Journal
 from exam_app.store.engine.kept_lists import Found, KeptLists, Pick, TableLists
-from exam_app.store.engine.staged import Entries, LastSaved, Waiting, lay_over
+from exam_app.store.engine.staged import (
+    Entries,
+    LastSaved,
+    Waiting,
+    decided,
+    lay_over,
+)
 from exam_app.store.engine.table_rows import TableRows
 from exam_app.store.errors import DocumentDamagedError, VaultClosedError
 
@@ -90,13 +96,9 @@ class SealedState(Storage):
 
     def entry(self, table: str, document_id: str) -> Entry | Change | None:
         """Give the entry of one document, or None."""
-        staged = self._waiting().get(table, {})
-        change = staged.get(document_id)
-        if change is not None:
-            return change if change.verb in (PUT, MOVE) else None
-        if "" in staged:
-            # The whole table was dropped; that stands under no id.
-            return None
+        is_decided, change = decided(self._waiting().get(table, {}), document_id)
+        if is_decided:
+            return change
         with self._turn:
             rows = self._state().get(table)
             return rows.get(document_id) if rows else None
