@@ -112,7 +112,7 @@ def space_words(space: PhotographSpace) -> str:
         "{count} photograph kept here, {size}.",
         "{count} photographs kept here, {size}.",
         space.count,
-        size=size_words(space.used),
+        size=size_words(space.used) if space.used else "0 kB",
     )
     if space.left is None:
         return said

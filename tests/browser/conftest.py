@@ -39,6 +39,9 @@ HEADLESS_FLAGS = (
     "--disable-gpu",
     "--disable-quic",
     "--no-first-run",
+    # As in tests/browser/phone_app.py: a phone's browser says where it is.
+    "--accept-lang=en-GB",
+    "--lang=en-GB",
     "--disable-background-networking",
     "--disable-component-update",
     "--disable-sync",

@@ -30,6 +30,9 @@ FLAGS = (
     "--no-sandbox",
     "--disable-gpu",
     "--no-first-run",
+    # Where kilograms are offered first; the browser's country decides.
+    "--accept-lang=en-GB",
+    "--lang=en-GB",
     "--disable-background-networking",
     "--disable-component-update",
     "--disable-sync",

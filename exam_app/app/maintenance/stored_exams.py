@@ -106,7 +106,7 @@ def reports(vault: Vault) -> tuple[str, ...]:
 def size_words(size: int) -> str:
     """Write a number of bytes for people."""
     if size < 1_000_000:
-        return f"{min(size, max(1, round(size / 1000)))} kB"
+        return f"{max(1, round(size / 1000))} kB"
     if size < 1_000_000_000:
         return f"{size / 1_000_000:.1f} MB"
     return f"{size / 1_000_000_000:.1f} GB"
