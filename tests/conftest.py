@@ -6,6 +6,7 @@ What a test counted and what could not run stands in the last lines.
 import gc
 import os
 import shutil
+import signal
 import sys
 from pathlib import Path
 from typing import Any
@@ -18,6 +19,11 @@ if sys.dont_write_bytecode:
     # Tests start dozens of programs, and each would compile all that it imports.
     os.environ.pop("PYTHONDONTWRITEBYTECODE", None)
     sys.dont_write_bytecode = False
+
+if signal.getsignal(signal.SIGINT) is signal.SIG_IGN:
+    # A shell has its background commands ignore it, and so would every program that a
+    # test starts to interrupt.
+    signal.signal(signal.SIGINT, signal.default_int_handler)
 
 # Wherever tests run, the app's first screens speak English.
 os.environ["LC_ALL"] = "C.UTF-8"
