@@ -7,6 +7,7 @@ power, with everything it keeps in one folder.
 import contextlib
 import os
 import signal
+import socket
 import subprocess
 import threading
 import time
@@ -195,6 +196,12 @@ def asked_of(host: Host) -> list[str]:
 
 
 def take_away(host: Host) -> None:
-    """End the host: nothing answers any more."""
+    """End the host: nothing answers any more, nor on a connection that is kept open.
+
+    On such a one the browser looks for a newer keeper by itself, some time later.
+    """
     host.shutdown()
     host.server_close()
+    for connection in list(host._visits):
+        with contextlib.suppress(OSError):
+            connection.shutdown(socket.SHUT_RDWR)

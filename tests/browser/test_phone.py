@@ -71,7 +71,8 @@ def test_an_intake_on_a_phone_without_signal_is_whole_and_signed(phone_browser, 
     driver.click("close-sign")
     driver.wait_text("record-signed", "the signature fits")
     driver.read_down_to("10 kg")
-    assert len(asked_of(host)) == asked, "something was asked for after the first load"
+    later = asked_of(host)[asked:]
+    assert later == [], "something was asked for after the first load"
 
 
 def address_of(host):
@@ -96,7 +97,8 @@ def first_day(phone_browser, host):
     driver.shot("phone-set-up")
     set_up(driver)
     driver.shot("phone-first-day")
-    assert len(asked_of(host)) == asked, "something was asked for after the first load"
+    later = asked_of(host)[asked:]
+    assert later == [], "something was asked for after the first load"
     return driver
 
 
@@ -125,7 +127,8 @@ def test_a_whole_exam_on_a_phone_without_signal_reaches_a_clinic_and_is_kept(
     driver = start_offline(phone_browser, address)
     unlock(driver)
     read_on_the_phone(driver)
-    assert len(asked_of(host)) == asked, "something was asked for after the first load"
+    later = asked_of(host)[asked:]
+    assert later == [], "something was asked for after the first load"
     assert phone_browser.asked
     assert not [url for url in phone_browser.asked if url.startswith(clinic.origin)]
 
