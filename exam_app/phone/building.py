@@ -208,6 +208,7 @@ _COPIED = (
     "start.js",
     "python.js",
     "worker.js",
+    "compiled.js",
     "primitives.js",
     "codes.js",
     "pictures.js",

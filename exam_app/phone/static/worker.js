@@ -5,6 +5,9 @@
 import "./codes.js";
 import "./pictures.js";
 import "./primitives.js";
+import {
+  compiledCount, dropParts, keepPart, packFolder, readPart, unpackFolder,
+} from "./compiled.js";
 import { loadPyodide } from "./pyodide/pyodide.mjs";
 
 const flet = { documentUrl: self.name };
@@ -26,25 +29,75 @@ async function fetchCode() {
   return answer.arrayBuffer();
 }
 
+// Parts of another release are no use; without a keeper none are.
+async function releaseName() {
+  const answer = await fetch("/release");
+  return answer.ok ? (await answer.json()).release : undefined;
+}
+
+const FOLDER = "/app";
+const LIBRARY = "/lib/python314.zip";
+const LIBRARY_WITH_CODE = "/tmp/python314.zip";
+
 async function startPython() {
-  const code = fetchCode();
+  const release = await releaseName().catch(() => undefined);
+  const kept = readPart(release, "folder");
+  const code = kept.then((folder) => folder ?? fetchCode());
+  const library = await readPart(release, "library");
+  const place = library && URL.createObjectURL(new Blob([library]));
   const python = await loadPyodide({
     stdout: (text) => console.log(text),
     stderr: (text) => console.error(text),
+    ...(place && { stdLibURL: place }),
   });
+  if (place) URL.revokeObjectURL(place);
   python.registerJsModule("flet_js", flet);
-  python.unpackArchive(await code, "zip");
+  if (await kept) {
+    unpackFolder(python.FS, await code);
+  } else {
+    python.unpackArchive(await code, "zip", { extractDir: FOLDER });
+  }
+  const begun = compiledCount(python.FS, FOLDER);
   await python.runPythonAsync(`
 import runpy, sys
-sys.path.insert(0, "__pypackages__")
+sys.dont_write_bytecode = False
+sys.path[:0] = ["${FOLDER}/__pypackages__", "${FOLDER}"]
 runpy.run_module("phone_start", run_name="__main__")
 `);
   await flet.start_connection(say);
+  if (release) keepLater(python, release, Boolean(library), begun);
+}
+
+// After the first screen, and again when screens that were opened since brought more.
+const FIRST_MS = 15_000;
+const AGAIN_MS = 60_000;
+
+function keepLater(python, release, hasLibrary, begun) {
+  let count = begun;
+  const keep = async () => {
+    if (!hasLibrary) {
+      hasLibrary = true;
+      await python.runPythonAsync(`
+from exam_app.compiled_library import add_compiled, loaded_members
+await add_compiled("${LIBRARY}", "${LIBRARY_WITH_CODE}", loaded_members("${LIBRARY}"))
+`);
+      await keepPart(release, "library", python.FS.readFile(LIBRARY_WITH_CODE));
+      python.FS.unlink(LIBRARY_WITH_CODE);
+    }
+    const found = compiledCount(python.FS, FOLDER);
+    if (found > count) await keepPart(release, "folder", packFolder(python.FS, FOLDER));
+    count = found;
+    setTimeout(keep, AGAIN_MS);
+  };
+  setTimeout(keep, FIRST_MS);
 }
 
 self.onmessage = ({ data }) => flet.send(data);
 
 startPython().then(
   () => self.postMessage("ready"),
-  (error) => self.postMessage(String(error.message ?? error)),
+  async (error) => {
+    await dropParts();
+    self.postMessage(String(error.message ?? error));
+  },
 );
