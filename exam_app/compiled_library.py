@@ -24,8 +24,9 @@ def loaded_members(archive: str) -> list[str]:
         Names of sources, ``json/decoder.py``, sorted, each once.
     """
     begin = f"{archive}/"
-    files = (getattr(module, "__file__", None) for module in [*sys.modules.values()])
-    names = {file.removeprefix(begin) for file in files if str(file).startswith(begin)}
+    modules = list(sys.modules.values())
+    files = {str(getattr(module, "__file__", "")) for module in modules}
+    names = (file.removeprefix(begin) for file in files if file.startswith(begin))
     return sorted(name for name in names if name.endswith(".py"))
 
 

@@ -22,13 +22,12 @@ from tests.benchmarks import slowed_phone as slowed
 from tests.benchmarks.played_phone import play
 from tests.benchmarks.watched_phone import HEAR, TAP, timed_start
 from tests.browser.phone_app import (
-    START_PATIENCE_MS,
     PhoneBrowser,
     built_or_skipped,
     give_out,
     take_away,
 )
-from tests.browser.phone_compiled import BOTH_WHOLE
+from tests.browser.phone_compiled import UNTIL_BOTH_ARE_WHOLE
 from tests.browser.phone_exam import rows_asked
 from tests.browser.phone_steps import (
     PASSPHRASE,
@@ -168,7 +167,7 @@ def test_first_load_offline_start_and_memory(timed_build, fresh):
         browser = fresh()
         driver = browser.page()
         first.append(opened(driver, address))
-        driver.page.wait_for_function(BOTH_WHOLE, timeout=START_PATIENCE_MS)
+        driver.page.evaluate(UNTIL_BOTH_ARE_WHOLE)
         driver.page.wait_for_timeout(WRITTEN_MS)
         take_away(host)
         browser.kill()

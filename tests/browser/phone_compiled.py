@@ -14,4 +14,9 @@ WHOLE = """async () => {
   }
   return whole.sort().join();
 }"""
-BOTH_WHOLE = f"async () => (await ({WHOLE})()) === 'folder,library'"
+UNTIL_BOTH_ARE_WHOLE = f"""async () => {{
+  for (let tries = 0; await ({WHOLE})() !== "folder,library"; tries += 1) {{
+    if (tries === 360) throw new Error("not kept within three minutes");
+    await new Promise((go_on) => setTimeout(go_on, 500));
+  }}
+}}"""

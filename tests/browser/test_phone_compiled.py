@@ -2,8 +2,8 @@
 
 import pytest
 
-from tests.browser.phone_app import START_PATIENCE_MS, take_away
-from tests.browser.phone_compiled import BOTH_WHOLE, WHOLE
+from tests.browser.phone_app import take_away
+from tests.browser.phone_compiled import UNTIL_BOTH_ARE_WHOLE, WHOLE
 
 pytestmark = pytest.mark.chromium_only("the browser's own storage")
 
@@ -40,7 +40,7 @@ def test_later_starts_use_what_was_compiled_and_make_it_anew_where_it_is_damaged
     driver.open(address)
     driver.wait("setup-practice")
     assert sources_read(phone_browser) == [*SOURCES]
-    driver.page.wait_for_function(BOTH_WHOLE, timeout=START_PATIENCE_MS)
+    driver.page.evaluate(UNTIL_BOTH_ARE_WHOLE)
     take_away(host)
     phone_browser.lose_signal()
     start_again(phone_browser, driver)
@@ -49,4 +49,4 @@ def test_later_starts_use_what_was_compiled_and_make_it_anew_where_it_is_damaged
     assert driver.page.evaluate(WHOLE) == ""
     start_again(phone_browser, driver)
     assert sources_read(phone_browser) == [*SOURCES]
-    driver.page.wait_for_function(BOTH_WHOLE, timeout=START_PATIENCE_MS)
+    driver.page.evaluate(UNTIL_BOTH_ARE_WHOLE)
