@@ -185,18 +185,12 @@ class Frame:
             return
         if fills:
             control = _whole_card(control)
+        elif foot:
+            below = identified(f"{name}-foot", stack(*foot, spacing=8))
+            control = _card_with_foot(control, below)
         elif name != "cover":
             wide = is_wide(self._width)
             control = _scrolling_card(control, is_wide=wide, grows=grows)
-        if foot:
-            control.expand = True
-            rows = ft.Column([*foot], spacing=8, tight=True)
-            below = _card(identified(f"{name}-foot", rows))
-            control = ft.Column(
-                [control, below],
-                spacing=0,
-                horizontal_alignment=ft.CrossAxisAlignment.CENTER,
-            )
         self._modal.lay(name, control, beside=on_outside, escape=on_escape)
 
     def take_off(self, name: str) -> None:
@@ -332,6 +326,25 @@ def _scrolling_card(control: ft.Control, *, is_wide: bool, grows: bool) -> ft.Co
         alignment=place,
         horizontal_alignment=ft.CrossAxisAlignment.CENTER,
     )
+
+
+def _card_with_foot(control: ft.Control, foot: ft.Control) -> ft.Control:
+    # As high as the window whatever it says, so that the foot never moves.
+    card = _card(control)
+    line = ft.Divider(height=2, thickness=2, color=ft.Colors.OUTLINE)
+    # The bar of what scrolls takes the room at the right.
+    side = ft.Padding.only(right=GAP)
+    card.content = ft.Column(
+        [
+            scrolled(control),
+            ft.Container(line, padding=side),
+            ft.Container(foot, padding=side),
+        ],
+        spacing=12,
+    )
+    card.padding = ft.Padding(left=16, top=16, right=16 - GAP, bottom=12)
+    card.expand = True
+    return ft.Column([card], horizontal_alignment=ft.CrossAxisAlignment.CENTER)
 
 
 def _beside_edge(row: ft.Control, edge: int) -> ft.Control:
