@@ -254,7 +254,8 @@ class Frame:
         room = (self._width or 0) - taken
         # What names the exam beside its animal takes no room from its answers.
         is_left_out = ROOM.is_large_text and line_width(screen.subtitle, SAVED) > room
-        below = screen.progress or quiet("" if is_left_out else screen.subtitle)
+        said = ft.Container() if is_left_out else quiet(screen.subtitle)
+        below = screen.progress or said
         line: ft.Control = below
         if fits:
             line = ft.Row(

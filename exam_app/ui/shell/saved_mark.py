@@ -74,6 +74,7 @@ class SavedMark:
         """
         self._said, self._place = (text, is_safe), place
         colour = ft.Colors.ON_SURFACE_VARIANT if is_safe else ft.Colors.ERROR
+        self._sign.visible = True
         self._sign.icon = ft.Icons.CHECK if is_safe else ft.Icons.WARNING_AMBER
         self._sign.color = self._text.color = colour
         has_room = line_width(text, SAVED) + _SIGN <= self._room()
@@ -93,6 +94,6 @@ class SavedMark:
         # The line keeps its height: nothing moves when the next save is told.
         self._said = None
         self._text.value, self._sign.semantics_label = "", None
-        self._sign.color = ft.Colors.TRANSPARENT
+        self._sign.visible = False
         self._text.visible = not self._has_progress
         send(self.control)
