@@ -1,7 +1,7 @@
 """What the header says of the last change: saved and when, or not saved.
 
 "Saved" is said of one exam, one animal, one page of settings: above another one, where
-nothing was saved, it would be false and is taken away. That something is not saved
+nothing was saved, it would be false and is not shown. That something is not saved
 stands everywhere until a save has it.
 """
 
@@ -56,10 +56,11 @@ class SavedMark:
         self._has_progress = screen.progress is not None
         if self._said is not None:
             text, is_safe = self._said
-            if is_safe and place != self._place:
-                self._forget()
-            else:
-                self.show(text, self._place, is_safe=is_safe)
+            is_elsewhere = is_safe and place != self._place
+            self.show(text, self._place, is_safe=is_safe)
+            # It keeps its room: nothing moves when the next save is told.
+            self.control.opacity = 0 if is_elsewhere else 1
+            send(self.control)
 
     def show(self, text: str, place: str, *, is_safe: bool) -> None:
         """Say whether the last change is stored.
@@ -72,9 +73,8 @@ class SavedMark:
             place: Where the change was made.
             is_safe: Whether the store has it.
         """
-        self._said, self._place = (text, is_safe), place
+        self._said, self._place, self.control.opacity = (text, is_safe), place, 1
         colour = ft.Colors.ON_SURFACE_VARIANT if is_safe else ft.Colors.ERROR
-        self._sign.visible = True
         self._sign.icon = ft.Icons.CHECK if is_safe else ft.Icons.WARNING_AMBER
         self._sign.color = self._text.color = colour
         has_room = line_width(text, SAVED) + _SIGN <= self._room()
@@ -88,12 +88,4 @@ class SavedMark:
         said = self.control.content
         if isinstance(said, ft.Semantics):
             said.live_region = not is_safe or None
-        send(self.control)
-
-    def _forget(self) -> None:
-        # The line keeps its height: nothing moves when the next save is told.
-        self._said = None
-        self._text.value, self._sign.semantics_label = "", None
-        self._sign.visible = False
-        self._text.visible = not self._has_progress
         send(self.control)
