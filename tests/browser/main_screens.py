@@ -312,16 +312,24 @@ def show(driver: Driver | InProcessDriver, place: Place, known: dict[str, str]) 
     driver.go(route)
     if route != "/plan":
         driver.gone("plan-add")
+    _tap_along(driver, place)
+    driver.wait(place.wait)
+
+
+def _tap_along(driver: Driver | InProcessDriver, place: Place) -> None:
     in_foot = [tap for tap in place.taps if not tap.startswith("photo-")]
     if place.kind == "record" and in_foot:
         driver.any_of(MORE, *in_foot)
-    for tap in place.taps:
+    for number, tap in enumerate(place.taps):
+        if number:
+            # On a slow machine a sheet comes late: no wheel is turned meanwhile to look
+            # for its control.
+            driver.any_of("sheet", tap.partition("=")[0])
         if place.kind == "record" and tap in in_foot and not driver.has(tap):
             driver.click(MORE)
         if tap == _STOP and not _has_stop(driver):
             driver.click(_EXAM_MORE)
         act(driver, tap)
-    driver.wait(place.wait)
 
 
 def _has_stop(driver: Driver | InProcessDriver) -> bool:
