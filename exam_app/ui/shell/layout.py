@@ -259,7 +259,7 @@ class Frame:
         line: ft.Control = below
         if fits:
             line = ft.Row(
-                [self._saved.control, below], wrap=True, spacing=6, run_spacing=0
+                [below, self._saved.control], wrap=True, spacing=6, run_spacing=0
             )
         words = [title, line] if fits else [line]
         middle = ft.Column(words, spacing=0, expand=True, tight=True)
