@@ -40,7 +40,8 @@ class Place:
         name: Of the picture.
         route: Where it is; ``{Moss}`` is the exam or the animal of that name.
         taps: Controls tapped there, one after the other; ``FIELD=WORDS`` is typed.
-        wait: What is there in the end.
+        wait: What is there in the end; of a sheet in another's place something of its
+            own, since a tap meant for the one before it is lost.
         kind: Which id of the animals named in the route is meant.
     """
 
@@ -99,8 +100,8 @@ FIELD = (
     _exam("sum-dose", "sums-open", "sums-kind-dose"),
     _exam("more", "exam-more"),
     _exam("stop", "exam-stop"),
-    _exam("stop-reason", "exam-stop", "stop-reason-unsafe"),
-    _exam("discard", "exam-stop", "stop-discard"),
+    _exam("stop-reason", "exam-stop", "stop-reason-unsafe", wait="stop-confirm"),
+    _exam("discard", "exam-stop", "stop-discard", wait="discard-confirm"),
     _exam("presentation", "visit-presentation"),
     _exam("procedures", "visit-procedures"),
     _exam("samples", "visit-samples"),
@@ -172,10 +173,22 @@ FIELD = (
     Place("sources-ranges", "/settings/sources/dog", ("sources-list-ranges",), "sheet"),
     Place("about", "/about"),
     # These record something in the exam, so that they come last.
-    _part("details", "nose", "region-nose-finding", "finding-term-crust"),
+    _part(
+        "details",
+        "nose",
+        "region-nose-finding",
+        "finding-term-crust",
+        wait="finding-done",
+    ),
     _part("late", "nose", "region-nose-more", "more-choice-earlier"),
-    _part("lump", "skin_coat", "region-skin_coat-finding", "finding-term-lump"),
-    _exam("urgent-answer", "exam-urgent", "urgent-sign-seizure"),
+    _part(
+        "lump",
+        "skin_coat",
+        "region-skin_coat-finding",
+        "finding-term-lump",
+        wait="lump-open",
+    ),
+    _exam("urgent-answer", "exam-urgent", "urgent-sign-seizure", wait="urgent-clinic"),
     _exam("telephone", "urgent-banner", "urgent-telephone"),
     Place("locked", "/", ("examiner", "lock-now"), "lock-pin"),
 )
@@ -299,16 +312,24 @@ def show(driver: Driver | InProcessDriver, place: Place, known: dict[str, str]) 
     driver.go(route)
     if route != "/plan":
         driver.gone("plan-add")
+    _tap_along(driver, place)
+    driver.wait(place.wait)
+
+
+def _tap_along(driver: Driver | InProcessDriver, place: Place) -> None:
     in_foot = [tap for tap in place.taps if not tap.startswith("photo-")]
     if place.kind == "record" and in_foot:
         driver.any_of(MORE, *in_foot)
-    for tap in place.taps:
+    for number, tap in enumerate(place.taps):
+        if number:
+            # On a slow machine a sheet comes late: no wheel is turned meanwhile to look
+            # for its control.
+            driver.any_of("sheet", tap.partition("=")[0])
         if place.kind == "record" and tap in in_foot and not driver.has(tap):
             driver.click(MORE)
         if tap == _STOP and not _has_stop(driver):
             driver.click(_EXAM_MORE)
         act(driver, tap)
-    driver.wait(place.wait)
 
 
 def _has_stop(driver: Driver | InProcessDriver) -> bool:

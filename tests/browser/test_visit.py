@@ -68,7 +68,7 @@ def test_intake_of_a_stray_with_chip_scan_to_its_closed_record_and_kennel_card(
     driver.click("record-kennel")
     driver.wait("kennel-card")
     card = driver.text("kennel-card")
-    for words in ("time not known", "not yet seen by a veterinarian", "pen 4"):
+    for words in ("time not known", "has not seen it yet", "pen 4"):
         assert words in card
     driver.scroll_to("kennel-line-7")
     assert "Nobody Known" not in driver.text("screen")

@@ -53,7 +53,7 @@ def record_line(hand: Hand, line: str) -> None:
     hand.driver.wait("words-understood")
     hand.tap("words-record")
     hand.driver.wait("words-recorded")
-    hand.driver.wait_text("words-record", "Nothing to record yet")
+    hand.driver.wait_text("words-record", "Type or dictate a line")
 
 
 def by_words(driver: Driver) -> tuple[Hand, float]:
@@ -188,7 +188,7 @@ def test_twenty_ewes_each_by_one_line_become_twenty_finished_rows(
         phone.wait_text("words-row-record", f"{4300 + number}: record 3 entries")
         hand.tap("words-row-record")
         phone.wait_text("words-recorded", "Body condition")
-        phone.wait_text("words-row-record", "Nothing to record yet")
+        phone.wait_text("words-row-record", "Type or dictate a line")
     print(f"twenty ewes by lines: {len(hand.taps)} taps, {hand.signs} signs typed")
     phone.click("back")
     phone.wait_text("round-counts", "20 animals here")

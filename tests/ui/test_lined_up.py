@@ -73,7 +73,7 @@ def test_what_is_saved_lies_under_no_button_and_its_time_is_not_broken(
     monkeypatch.setattr(ROOM, "text_scale", scale)
     frame = Frame(lambda: None, lambda: None, lambda: None, lambda _: None)
     frame.show_saved("Saved 11:13:52", is_safe=is_safe)
-    (said,) = (one for one in within(frame._saved) if isinstance(one, ft.Text))
+    (said,) = (one for one in within(frame._saved.control) if isinstance(one, ft.Text))
     assert said.value == shown
     # What is told whole takes a line more.
     assert (said.expand, said.expand_loose) == (True, True)

@@ -228,3 +228,17 @@ def test_urgent_find_of_a_ewe_is_answered_where_it_was_said(phone):
     phone.click("finding-done")
     phone.wait("urgent-banner")
     phone.read_down_to("In hand: 0417")
+
+
+def test_with_largest_text_the_animal_in_hand_has_its_row_to_itself(phone):
+    phone.go("/settings/looks")
+    phone.click("size-largest")
+    phone.wait_text("saved", "Saved")
+    phone.go(f"/round/{EXAM_ID}")
+    phone.wait("round-counts")
+    begin(phone, "DEMO 0103")
+    # The way to another animal is a sign with its words spoken; counts wait.
+    phone.wait_text("round-leave", "Another animal; this row stays open")
+    assert not phone.has("round-counts")
+    phone.click("round-leave")
+    phone.wait("round-counts")

@@ -20,7 +20,7 @@ BITE = to_translate("BITE OR SCRATCH")
 ISOLATION = to_translate("ISOLATION")
 BY_MOUTH = to_translate("NOTHING BY MOUTH")
 VETERINARIAN = to_translate("VETERINARIAN")
-NOT_YET_SEEN = to_translate("not yet seen by a veterinarian")
+NOT_YET_SEEN = to_translate("has not seen it yet")
 WARNINGS = frozenset({BITE, ISOLATION, BY_MOUTH, VETERINARIAN})
 
 

@@ -120,11 +120,11 @@ class StartScreen:
 
         return Screen(
             title=self.animal.name,
-            subtitle=animal_line(self.animal, today),
             back="/animals",
             # A veterinarian may choose parts that others are not offered.
             on_person=self._more.refresh,
             body=[
+                paragraph(animal_line(self.animal, today)),
                 *open_exams_of(self.tab, self.animal.animal_id),
                 *self._own_dangers(),
                 *self._last_time(),

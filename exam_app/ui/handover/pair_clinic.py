@@ -18,11 +18,12 @@ from exam_app.ui.shell.theme import CORNER
 from exam_app.ui.widgets.buttons import button
 from exam_app.ui.widgets.code_in import CodeIn
 from exam_app.ui.widgets.code_out import still_code, text_and_file
+from exam_app.ui.widgets.even_rows import evenly
 from exam_app.ui.widgets.fields import text_field
 from exam_app.ui.widgets.identifiers import for_choice, identified
 from exam_app.ui.widgets.notices import banner
 from exam_app.ui.widgets.slot import Slot
-from exam_app.ui.widgets.texts import paragraph, quiet, section, side_by_side, stack
+from exam_app.ui.widgets.texts import paragraph, quiet, section, stack
 from sync.trust.cards import as_text
 from sync.trust.pairing import Answer, answer, pairing_words
 
@@ -76,11 +77,18 @@ class _Pairing:
                 card.problem.control,
                 *card.camera_parts(),
                 card.field.control,
-                side_by_side(
-                    button("pair-read", tr("Read this card"), card.read, kind="main"),
-                    button(
-                        "pair-file", tr("Open a file or photo"), card.pick, icon=opening
-                    ),
+                evenly(
+                    [
+                        button(
+                            "pair-read", tr("Read this card"), card.read, kind="main"
+                        ),
+                        button(
+                            "pair-file",
+                            tr("Open a file or photo"),
+                            card.pick,
+                            icon=opening,
+                        ),
+                    ]
                 ),
             ),
         )
@@ -131,9 +139,13 @@ class _Pairing:
             section(
                 tr("Six words"), paragraph(tr(pairing.COMPARE)), _numbered(self.words)
             ),
-            side_by_side(
-                button("pair-same", same, self._same, icon=ft.Icons.CHECK, kind="main"),
-                button("pair-differ", other, self._differ, icon=ft.Icons.BLOCK),
+            evenly(
+                [
+                    button(
+                        "pair-same", same, self._same, icon=ft.Icons.CHECK, kind="main"
+                    ),
+                    button("pair-differ", other, self._differ, icon=ft.Icons.BLOCK),
+                ]
             ),
         )
 

@@ -43,8 +43,8 @@ async def open_discarding(tab: Tab, exam_id: str) -> None:
         tr("Discard the exam of {name}?", name=name),
         identified("discard-held", paragraph(held)),
         quiet(tr(_KEPT)),
-        button("discard-confirm", tr("Discard this exam"), discarded, kind="lead"),
-        button("discard-keep", tr("Keep it open"), tab.close_sheet, size="exam"),
+        button("discard-confirm", tr("Discard this exam"), discarded, size="exam"),
+        button("discard-keep", tr("Keep it open"), tab.close_sheet, kind="lead"),
     )
 
 

@@ -37,11 +37,14 @@ from exam_app.ui.widgets.buttons import button
 from exam_app.ui.widgets.fields import Field, text_field
 from exam_app.ui.widgets.form import FormView
 from exam_app.ui.widgets.identifiers import identified
+from exam_app.ui.widgets.room import ROOM, least_width, line_width
 from exam_app.ui.widgets.slot import Slot, send
 from exam_app.ui.widgets.texts import across, stack, strong
 
 Draw = Callable[[], ft.Control]
 _SPACE = 6
+# Size of the font in which the animal in hand is named.
+_NAME = 17
 
 
 @dataclass(slots=True, repr=False)
@@ -189,7 +192,9 @@ class RowByThumb:
             else tr("Next animal")
         )
         named = identified("round-in-hand", strong(name))
-        said = stack(named, self.counts(), spacing=0)
+        # With large text the counts wait until no animal is in hand.
+        has_counts = self.row is None or not ROOM.is_large_text
+        said = stack(named, *([self.counts()] if has_counts else []), spacing=0)
         said.expand = True
         leave: list[ft.Control] = []
         if self.row is not None:
@@ -198,6 +203,11 @@ class RowByThumb:
             other = button(
                 "round-leave", label, self._leave, spoken=spoken, size="thumb"
             )
+            if line_width(name, _NAME) > ROOM.body - least_width(other):
+                sign = ft.Icons.SWAP_HORIZ
+                other = button(
+                    "round-leave", spoken, self._leave, kind="icon", icon=sign
+                )
             leave.append(other)
         return ft.Row([said, *leave], spacing=8)
 

@@ -15,6 +15,7 @@ import flet as ft
 from exam_app.language.catalogue import tr
 from exam_app.ui.shell.dialogs import Modals
 from exam_app.ui.shell.focus import Opener
+from exam_app.ui.shell.saved_mark import SAVED, SavedMark
 from exam_app.ui.shell.screen import Screen
 from exam_app.ui.shell.theme import CONTROL_HEIGHT, CORNER, GAP, SCROLLS, WIDE_FROM
 from exam_app.ui.widgets.buttons import button
@@ -35,8 +36,6 @@ _SHEET_WIDTH = 640
 _DENSE_GAP = 6
 # Of a title, and what stands beside it: gaps, and the examiner's sign and frame.
 _TITLE, _INITIALS, _BESIDE_TITLE = 21, "MMM", 120
-# Of what is saved, and its sign with the space behind it.
-_SAVED, _SAVED_SIGN = 14, 20
 _DENSE_SPACE, _DENSE_FRAME, _DENSE_TITLE = 4, 24, 18
 _DENSE_PADDING = ft.Padding.symmetric(vertical=18, horizontal=8)
 
@@ -57,23 +56,14 @@ class Frame:
     opener: Callable[[], Opener | None]
     on_left: Callable[[Opener | None], None]
     _is_dense: bool = False
-    _has_progress: bool = False
-    _saved_now: tuple[str, bool] | None = None
 
     def __post_init__(self) -> None:
         """Lay the layers over one another, all but the screen empty."""
         self._modal = Modals(lambda: self.view.page, self.opener, self.on_left)
         self._screen = ft.Container(expand=True, alignment=ft.Alignment.TOP_CENTER)
         self._told = ft.Container(visible=False)
-        self._saved, self._examiner = ft.Container(), ft.Container()
-        self._saved_sign = ft.Icon(ft.Icons.CHECK, size=16)
-        # It takes a line more rather than reach below the examiner's button.
-        self._saved_text = ft.Text(
-            "",
-            theme_style=ft.TextThemeStyle.LABEL_SMALL,
-            expand=True,
-            expand_loose=True,
-        )
+        self._examiner = ft.Container()
+        self._saved = SavedMark(self._room_beside_examiner)
         safe = ft.SafeArea(self._screen, expand=True)
         self.view = ft.View(controls=[safe], padding=0, spacing=0)
 
@@ -96,10 +86,7 @@ class Frame:
         # a space that scrolls with it, it is cut.
         above: list[ft.Control] = [ft.Container()] if screen.scrolls else []
         self._is_dense = screen.is_dense
-        self._has_progress = screen.progress is not None
-        if self._saved_now:
-            text, is_safe = self._saved_now
-            self.show_saved(text, is_safe=is_safe)
+        self._saved.stand_above(self._place, screen)
         header = self._header(screen)
         # A title below what is pinned would name the wrong half.
         goes = header_scrolls and screen.scrolls and not screen.pinned
@@ -156,35 +143,8 @@ class Frame:
         send(self._screen)
 
     def show_saved(self, text: str, *, is_safe: bool = True) -> None:
-        """Write in the header whether the last change is stored.
-
-        A low header, and a narrow one with large text, has room for the sign and one
-        word; what is not stored is told whole.
-
-        The controls stay and change their text: a control drawn anew would take the
-        cursor away from whoever types while a save returns.
-        """
-        colour = ft.Colors.ON_SURFACE_VARIANT if is_safe else ft.Colors.ERROR
-        self._saved_sign.icon = ft.Icons.CHECK if is_safe else ft.Icons.WARNING_AMBER
-        self._saved_sign.color = self._saved_text.color = colour
-        self._saved_now = text, is_safe
-        is_short = is_safe and (self._is_dense or not self._has_room(text))
-        self._saved_text.value = text.partition(" ")[0] if is_short else text
-        self._saved_text.visible = not (is_short and self._has_progress)
-        self._saved_sign.semantics_label = text if is_short else None
-        if self._saved.content is None:
-            line = ft.Row([self._saved_sign, self._saved_text], spacing=4, tight=True)
-            self._saved.content = identified("saved", line)
-        said = self._saved.content
-        if isinstance(said, ft.Semantics):
-            said.live_region = not is_safe or None
-        send(self._saved)
-
-    def _has_room(self, saved: str) -> bool:
-        """Whether what is saved stands in one line beside the examiner's button."""
-        taken = CONTROL_HEIGHT + width_of(_INITIALS, _TITLE) + _BESIDE_TITLE
-        needed = line_width(saved, _SAVED) + _SAVED_SIGN
-        return needed <= (self._width or ROOM.width) - taken
+        """Write in the header whether the last change is stored."""
+        self._saved.show(text, self._place, is_safe=is_safe)
 
     def show_examiner(self, initials: str, spoken: str) -> None:
         """Write who examines now on the button in the header."""
@@ -225,18 +185,12 @@ class Frame:
             return
         if fills:
             control = _whole_card(control)
+        elif foot:
+            below = identified(f"{name}-foot", stack(*foot, spacing=8))
+            control = _card_with_foot(control, below)
         elif name != "cover":
             wide = is_wide(self._width)
             control = _scrolling_card(control, is_wide=wide, grows=grows)
-        if foot:
-            control.expand = True
-            rows = ft.Column([*foot], spacing=8, tight=True)
-            below = _card(identified(f"{name}-foot", rows))
-            control = ft.Column(
-                [control, below],
-                spacing=0,
-                horizontal_alignment=ft.CrossAxisAlignment.CENTER,
-            )
         self._modal.lay(name, control, beside=on_outside, escape=on_escape)
 
     def take_off(self, name: str) -> None:
@@ -274,7 +228,7 @@ class Frame:
             arrow, go = ft.Icons.ARROW_BACK, self.on_back
             row.append(button("back", tr("Back"), go, kind="icon", icon=arrow))
         if screen.has_examiner:
-            words.append(self._saved)
+            words.append(self._saved.control)
         row.append(ft.Column(words, spacing=2, expand=True, tight=True))
         row += screen.actions
         if screen.has_examiner:
@@ -294,13 +248,19 @@ class Frame:
             beside.append(button("back", tr("Back"), go, kind="icon", icon=arrow))
         ends = [*screen.actions, self._examiner]
         title = heading(screen.title, lines=2, is_small=True)
-        below = screen.progress or quiet(screen.subtitle)
         taken = (CONTROL_HEIGHT + _DENSE_SPACE) * (len(ends) + len(beside))
         taken += _DENSE_SPACE + _DENSE_FRAME
         fits = width_of(screen.title, _DENSE_TITLE) <= (self._width or 0) - taken
+        room = (self._width or 0) - taken
+        # What names the exam beside its animal takes no room from its answers.
+        is_left_out = ROOM.is_large_text and line_width(screen.subtitle, SAVED) > room
+        said = ft.Container() if is_left_out else quiet(screen.subtitle)
+        below = screen.progress or said
         line: ft.Control = below
         if fits:
-            line = ft.Row([self._saved, below], wrap=True, spacing=6, run_spacing=0)
+            line = ft.Row(
+                [below, self._saved.control], wrap=True, spacing=6, run_spacing=0
+            )
         words = [title, line] if fits else [line]
         middle = ft.Column(words, spacing=0, expand=True, tight=True)
         row = ft.Row(
@@ -311,7 +271,19 @@ class Frame:
         if fits:
             return row
         title.expand = True
-        return ft.Column([ft.Row([title, self._saved]), row], spacing=0, tight=True)
+        return ft.Column(
+            [ft.Row([title, self._saved.control]), row], spacing=0, tight=True
+        )
+
+    def _room_beside_examiner(self) -> float:
+        taken = CONTROL_HEIGHT + width_of(_INITIALS, _TITLE) + _BESIDE_TITLE
+        return (self._width or ROOM.width) - taken
+
+    @property
+    def _place(self) -> str:
+        """What the address names first: an exam, an animal, a page of settings."""
+        route = self.view.page.route if is_on_page(self.view) else ""
+        return "/".join((route or "").partition("?")[0].split("/")[:3])
 
     @property
     def _width(self) -> float | None:
@@ -355,6 +327,25 @@ def _scrolling_card(control: ft.Control, *, is_wide: bool, grows: bool) -> ft.Co
         alignment=place,
         horizontal_alignment=ft.CrossAxisAlignment.CENTER,
     )
+
+
+def _card_with_foot(control: ft.Control, foot: ft.Control) -> ft.Control:
+    # As high as the window whatever it says, so that the foot never moves.
+    card = _card(control)
+    line = ft.Divider(height=2, thickness=2, color=ft.Colors.OUTLINE)
+    # The bar of what scrolls takes the room at the right.
+    side = ft.Padding.only(right=GAP)
+    card.content = ft.Column(
+        [
+            scrolled(control),
+            ft.Container(line, padding=side),
+            ft.Container(foot, padding=side),
+        ],
+        spacing=12,
+    )
+    card.padding = ft.Padding(left=16, top=16, right=16 - GAP, bottom=12)
+    card.expand = True
+    return ft.Column([card], horizontal_alignment=ft.CrossAxisAlignment.CENTER)
 
 
 def _beside_edge(row: ft.Control, edge: int) -> ft.Control:

@@ -13,7 +13,7 @@ from exam_app.ui.widgets.buttons import button
 from exam_app.ui.widgets.fields import text_field
 from exam_app.ui.widgets.identifiers import identified
 from exam_app.ui.widgets.notices import ProblemNotice
-from exam_app.ui.widgets.texts import heading, paragraph, section, side_by_side, stack
+from exam_app.ui.widgets.texts import heading, paragraph, section, stack
 
 _OTHER_CODE = to_translate("That is not the code above. Compare it group by group.")
 
@@ -49,9 +49,9 @@ def recovery_screen(
             ),
             section(tr("The code"), identified("setup-recovery-code", shown)),
             stack(heading(tr("Typed from your paper")), typed.control, problem.control),
-            side_by_side(
-                button("setup-next", tr("I have written it down"), confirm, kind="main")
-            ),
+        ],
+        bottom=[
+            button("setup-next", tr("I have written it down"), confirm, kind="main")
         ],
         has_examiner=False,
     )

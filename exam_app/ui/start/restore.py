@@ -59,10 +59,14 @@ def build(tab: Tab) -> Screen:
                 form.secret.control,
                 form.anew.control,
             ),
-            form.said.control,
-            side_by_side(
-                button("restore-go", tr("Restore"), form.restore, kind="main")
-            ),
+        ],
+        bottom=[
+            stack(
+                form.said.control,
+                side_by_side(
+                    button("restore-go", tr("Restore"), form.restore, kind="main")
+                ),
+            )
         ],
         has_examiner=False,
     )
@@ -194,7 +198,7 @@ def _moved_screen(tab: Tab, words: str) -> Screen:
         body=[
             paragraph(tr("The exams of the backup are here.")),
             section(tr("The old copy"), banner("restore-moved", words, Tone.NOTICE)),
-            side_by_side(read),
         ],
+        bottom=[read],
         has_examiner=False,
     )

@@ -51,6 +51,12 @@ class LineBlocks:
     recorded: tuple[Proposal, ...] = ()
     refused: tuple[Refused, ...] = field(default_factory=tuple)
 
+    def first_to_do(self) -> str:
+        """Say what is to be done before anything can be recorded."""
+        if self.state.text.strip():
+            return tr("Write on, or answer above")
+        return tr("Type or dictate a line")
+
     def draw(self) -> ft.Control:
         """Draw what there is to say of the line as it stands."""
         return stack(

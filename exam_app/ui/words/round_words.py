@@ -127,16 +127,19 @@ class RoundWords:
                     name=name,
                 )
                 if count
-                else tr("Nothing to record yet"),
+                else self.blocks.first_to_do(),
                 self._record,
-                kind="main tile",
+                kind="main tile" if count else "tile",
                 size="thumb",
             )
         )
 
     async def _record(self) -> None:
         current = self.group.view.current
-        if current.is_settling or not self.tag or not self.state.to_record():
+        if current.is_settling:
+            return
+        if not self.tag or not self.state.to_record():
+            await self.box.fields[LINE].entry.focus()  # type: ignore[no-untyped-call]
             return
         current.begin_settling()
         self.blocks.recorded, self.blocks.refused = await self.state.confirm()

@@ -115,9 +115,9 @@ class WordsPage:
             "words-record",
             tr_plural("Record {count} entry", "Record {count} entries", count)
             if count
-            else tr("Nothing to record yet"),
+            else self.blocks.first_to_do(),
             self._record,
-            kind="main tile",
+            kind="main tile" if count else "tile",
             size="thumb",
             expand=4,
         )
@@ -125,7 +125,10 @@ class WordsPage:
 
     async def _record(self) -> None:
         current = self.editor.view.current
-        if current.is_settling or not self.state.to_record():
+        if current.is_settling:
+            return
+        if not self.state.to_record():
+            await self.box.fields[LINE].entry.focus()  # type: ignore[no-untyped-call]
             return
         current.begin_settling()
         self.blocks.recorded, self.blocks.refused = await self.state.confirm()
