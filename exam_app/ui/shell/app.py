@@ -71,6 +71,7 @@ async def _main(session: Session, page: ft.Page) -> None:
     _listen(tab)
     appearance.apply(page, session)
     page.views = [tab.frame.view]
+    page.overlay.extend(tab.frame.over)
     page.update()
     await tab.show_route()
     tab.start(_lock_when_idle(tab))
