@@ -125,7 +125,7 @@ def _listen(tab: Tab) -> None:
         if tab.screen and tab.screen.on_resize:
             tab.screen.on_resize()
 
-    page.on_route_change = tab.show_route
+    page.on_route_change = tab.follow_address
     page.on_keyboard_event = pressed
     page.on_resize = resized
     _follow_connection(tab)
