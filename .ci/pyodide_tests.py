@@ -61,6 +61,7 @@ LEFT_OUT: dict[str, tuple[str, ...]] = {
         "ui/test_photographs_into_folder.py",
         "ui/test_printing.py",
         "ui/test_quick_walk.py",
+        "ui/test_sheet_rest.py",
         "ui/test_still_button.py",
         "ui/test_round_entry.py",
         "ui/test_round_thumb.py",

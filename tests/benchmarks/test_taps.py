@@ -6,27 +6,27 @@ printed.
 """
 
 import contextlib
-import math
 import os
 import statistics
 import time
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 
 import pytest
 from playwright.sync_api import sync_playwright
 
-from exam_app.app.exam_view import GUARD_SECONDS
 from exam_app.domain.exam.exam import keys_in_scope, required_vitals
 from exam_app.domain.exam.vitals import Setting
 from exam_app.domain.protocol.protocol import Scope
+from exam_app.ui.widgets.identifiers import for_choice
+from tests.benchmarks.timed_taps import FLOOR, HEAR, WATCH, TimedTaps
 from tests.browser import conftest as walks
 from tests.browser.cheap_app import as_environment_asks
 from tests.browser.driver import LAPTOP, PHONE, Driver, start_app
 from tests.browser.exam_drafts import BRAMBLE, EXAM_ID, begun, prepare_exam
 from tests.browser.in_process import unlocked
 from tests.browser.phone_exam import rows_asked
-from tests.browser.prepared import KIM, PIN, prepare_folder, unlock
+from tests.browser.prepared import KIM, PIN, in_store, prepare_folder, unlock
 from tests.browser.test_body import tap_head
 from tests.browser.test_given_before import give_calcium
 from tests.browser.test_telephone import COW
@@ -39,40 +39,12 @@ from tests.browser.whole_exam import (
     take_intake_vitals,
     take_vitals,
 )
+from tests.past_exams import VISITS, keep_visits
 
 MINIMAL_APP = Path(__file__).with_name("minimal_app.py")
 MEASURED = [pytest.mark.benchmark, pytest.mark.browser]
-
-# All times are taken inside the page. A tap counts from the finger's lifting, which is
-# what the app answers to; the driver's own way between down and up is left out.
-HEAR = """
-  const Plain = WebSocket;
-  window.sent = window.got = null;
-  window.WebSocket = class extends Plain {
-    constructor(...given) {
-      super(...given);
-      this.addEventListener('message', () => { window.got ??= performance.now(); });
-    }
-    send(bytes) { window.sent ??= performance.now(); return super.send(bytes); }
-  };
-"""
-# Given the names of what is looked at: a tap is answered once one of it has changed.
-WATCH = """names => {
-  const seen = () => names.map(name =>
-    document.querySelector(`[flt-semantics-identifier="${name}"]`)?.outerHTML).join();
-  window.lifted = window.answered = null;
-  addEventListener('pointerup', () => {
-    window.lifted = performance.now(); window.answered = null; window.before = seen();
-    window.sent = window.got = null;
-  }, true);
-  new MutationObserver(() => {
-    if (window.lifted !== null && window.answered === null && seen() !== window.before)
-      window.answered = performance.now();
-  }).observe(document, {subtree: true, childList: true, attributes: true,
-    characterData: true});
-}"""
-TIMES = "[sent - lifted, got - sent, answered - got, answered - lifted]"
-PARTS = ("page, until it is sent", "app, until its answer", "page, drawn", "in all")
+# Taps of each kind that is timed.
+SAMPLES = 16
 
 
 @pytest.fixture(scope="module")
@@ -91,7 +63,10 @@ def size(request):
 
 @pytest.fixture
 def walk(size, browser, tmp_path):
-    app = start_app(folder=prepare_exam(tmp_path / "exams"))
+    folder = prepare_exam(tmp_path / "exams")
+    visits = [replace(VISITS[n % len(VISITS)], day=10 * n) for n in range(SAMPLES)]
+    in_store(folder, lambda vault: keep_visits(vault, visits))
+    app = start_app(folder=folder)
     page = browser.new_page(viewport=size, has_touch=size == PHONE)
     page.add_init_script(HEAR)
     driver = Driver(page, tmp_path)
@@ -296,62 +271,80 @@ def floor(size, browser, tmp_path):
     driver = Driver(page, tmp_path)
     driver.open(app.first_address())
     driver.wait("floor")
-    driver.page.evaluate(WATCH, ["exam-progress"])
     yield driver
     page.close()
     app.stop()
 
 
-def answered_after(driver, identifier):
-    """Tap, and give what it took until the screen had changed, part by part.
+@pytest.fixture
+def timed(walk, floor):
+    """Taps on the exam's page, in turns with those on the floor."""
+    return TimedTaps(walk[0], floor)
 
-    A phone is touched; a mouse would first draw what it hovers over. No tap comes
-    earlier after the last one than the exam takes it for the part that has come up.
-    """
-    driver.page.wait_for_timeout(GUARD_SECONDS * 1000)
-    if driver.page.viewport_size == PHONE:
-        driver.touch(identifier)
-    else:
-        driver.click(identifier)
-    driver.page.wait_for_function("() => window.answered !== null", timeout=20_000)
-    return driver.page.evaluate(TIMES)
+
+SIZES = pytest.mark.parametrize(
+    "size", [PHONE, LAPTOP], ids=["phone", "laptop"], indirect=True
+)
 
 
 @pytest.mark.benchmark
 @pytest.mark.browser
-@pytest.mark.parametrize(
-    "size", [PHONE, LAPTOP], ids=["phone", "laptop"], indirect=True
-)
-def test_tap_to_changed_screen_is_measured_beside_its_floor(walk, floor):
+@SIZES
+def test_tap_to_changed_screen_is_measured_beside_its_floor(walk, timed):
     driver, exam = walk
-    driver.page.evaluate(WATCH, ["exam-progress"])
     rows = [region_id for region_id, _ in rows_of(exam)]
     driver.bring_up(f"region-{rows[0]}-normal")
-    taken = {"a part of the exam": [], "the floor, a button and a text": []}
     for region_id in rows:
-        # In turns, so that what else the machine does falls on both.
-        times = answered_after(driver, f"region-{region_id}-normal")
-        taken["a part of the exam"].append(times)
-        taken["the floor, a button and a text"].append(answered_after(floor, "floor"))
-    width = driver.page.viewport_size["width"]
-    print(f"\ntap to changed screen, {width} px wide, ", end="")
-    print(f"{len(rows)} taps each in turns, load {os.getloadavg()[0]:.1f}:")
-    p95 = {}
-    for name, times in taken.items():
-        print(f"  {name}")
-        for part, said in zip(PARTS, zip(*times, strict=True), strict=True):
-            median, p95[name] = statistics.median(said), percentile_95(said)
-            print(f"    {part}: median {median:.0f} ms, 95 % within {p95[name]:.0f} ms")
-        slowest = sorted(zip((t[-1] for t in times), rows, strict=True), reverse=True)
-        print("    slowest:", ", ".join(f"{name} {ms:.0f}" for ms, name in slowest[:4]))
-    above = p95["a part of the exam"] - p95["the floor, a button and a text"]
-    print(f"  95th percentile above the floor's: {above:.0f} ms (goal: < 100 ms)")
-    assert {len(times) for times in taken.values()} == {len(rows)}
+        timed.tap("answer a part", f"region-{region_id}-normal", "exam-progress")
+    timed.report()
+    assert len(timed.taken["answer a part"]) == len(rows)
 
 
-def percentile_95(times):
-    """Return the time within which 95 of 100 are."""
-    return sorted(times)[math.ceil(len(times) * 0.95) - 1]
+@pytest.mark.benchmark
+@pytest.mark.browser
+@SIZES
+def test_opening_and_saving_on_a_sheet_is_measured_beside_its_floor(walk, timed):
+    driver, exam = walk
+    for region_id, keys in rows_of(exam)[:SAMPLES]:
+        driver.bring_up(f"region-{region_id}-finding")
+        timed.tap("open a finding's sheet", f"region-{region_id}-finding", "sheet")
+        if len(keys) > 1:
+            driver.click("finding-side-both")
+        # One that is not urgent: what an urgent one does is more than a find.
+        terms = PROTOCOL.region(region_id).terms
+        term = next(term for term in terms if not term.urgent_sign_id)
+        named = for_choice("finding-term", term.term_id)
+        timed.tap("save a finding", named, "finding-done")
+        driver.click("finding-done")
+        driver.gone("sheet")
+        timed.tap("open the urgent signs", "exam-urgent", "sheet")
+        driver.click("sheet-close")
+        driver.gone("sheet")
+    driver.click("vital-weight")
+    driver.wait("vital-other")
+    for _ in range(SAMPLES):
+        timed.tap("open a vital's sheet", "vital-other", "sheet")
+        driver.click("sheet-close")
+        driver.gone("sheet")
+    timed.report()
+    assert {len(times) for name, times in timed.taken.items() if name != FLOOR} == {
+        SAMPLES
+    }
+
+
+@pytest.mark.benchmark
+@pytest.mark.browser
+@SIZES
+def test_going_to_a_record_is_measured_beside_its_floor(walk, timed):
+    driver, _ = walk
+    driver.go("/records")
+    for number in range(SAMPLES):
+        line = for_choice("records-line", f"{number + 1:032x}")
+        driver.scroll_to(line)
+        timed.tap("to a record", line, "record-signed")
+        driver.go("/records")
+    timed.report()
+    assert len(timed.taken["to a record"]) == SAMPLES
 
 
 DRAWN = ["body-name", "region-eyes.left-normal", "region-eyes-normal"]

@@ -84,6 +84,8 @@ class FakeClient(Connection):
         self.camera: dict[str, Any] = {}
         self._controls: dict[int, Control] = {}
         self._shown: list[Shown] = []
+        # What lies over the screen now, from below.
+        self._over: list[Control] = []
         self._tasks: set[asyncio.Task[None]] = set()
 
     def open(
@@ -122,7 +124,7 @@ class FakeClient(Connection):
                 self.loop.call_soon(self._answer, body)
             case other:
                 raise AssertionError(f"the app sent {other}: {body}")
-        self._dismiss_closed()
+        self._lay_over()
         self.changed.set()
 
     def event(self, control: Control, name: str, data: Any = None) -> None:
@@ -158,8 +160,7 @@ class FakeClient(Connection):
         What stands in a control follows it at once.
         """
         if not self._shown:
-            open_now = [d for d in self._dialogs() if d.get("open")]
-            top = (open_now or self.page["views"])[-1]
+            top = (self._over or self.page["views"])[-1]
             _add_visible(self._shown, top, (self.page,))
         return self._shown
 
@@ -175,12 +176,19 @@ class FakeClient(Connection):
         task.add_done_callback(self._tasks.discard)
 
     def _dialogs(self) -> list[Control]:
-        return self.page.get("_dialogs", {}).get("controls", [])
+        """Give what can be laid over the screen, open or not."""
+        around = (self.page.get(name, {}) for name in ("_overlay", "_dialogs"))
+        held = [one for each in around for one in each.get("controls", [])]
+        return [one for one in held if one["_c"] == "BottomSheet"]
 
-    def _dismiss_closed(self) -> None:
+    def _lay_over(self) -> None:
+        """Lay over the screen what was opened, and tell of what was closed."""
         for dialog in self._dialogs():
-            if dialog.get("open") is False:
-                dialog["open"] = None
+            is_over = any(one is dialog for one in self._over)
+            if dialog.get("open") and not is_over:
+                self._over.append(dialog)
+            elif is_over and not dialog.get("open"):
+                self._over = [one for one in self._over if one is not dialog]
                 self.event(dialog, "dismiss")
 
     def _note(self, value: Any) -> None:

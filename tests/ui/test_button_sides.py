@@ -127,7 +127,8 @@ def rows_in(control):
 
 def test_species_stand_in_rows_of_three_that_are_equally_wide():
     def look():
-        (sheet,) = driver._client.session.page._dialogs.controls[-1:]
+        over = driver._client.session.page.overlay
+        (sheet,) = (one for one in over if getattr(one, "open", False))
         return [
             [one.expand for one in row.controls]
             for row in rows_in(sheet)

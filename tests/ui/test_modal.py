@@ -12,18 +12,18 @@ OPENER = Opener(7, "region-head-finding")
 
 
 class Page:
-    """Keeps the routes that were shown, in order."""
+    """Keeps the routes that can be open, in the order in which they are opened."""
 
     def __init__(self):
-        self.shown = []
+        self.routes = []
 
     def show_dialog(self, route):
         route.open = True
-        self.shown.append(route)
+        self.routes.append(route)
 
     @property
     def open(self):
-        return [route.content.content.value for route in self.shown if route.open]
+        return [route.content.content.value for route in self.routes if route.open]
 
 
 @pytest.fixture
@@ -38,7 +38,9 @@ def left():
 
 @pytest.fixture
 def modals(page, left):
-    return Modals(lambda: page, lambda: OPENER, left.append)
+    modals = Modals(lambda: page, lambda: OPENER, left.append)
+    page.routes = [*modals.ready]
+    return modals
 
 
 def lay(modals, page, name, *, beside=None, escape=None):
@@ -86,24 +88,46 @@ def test_another_sheet_takes_the_place_of_the_first_in_the_same_route(modals, pa
     lay(modals, page, "sheet")
     modals.lay("sheet", ft.Text("next"), beside=None, escape=None)
     assert page.open == ["next"]
-    assert len(page.shown) == 1
+    assert page.routes[0].open
 
 
 def test_cover_that_the_browser_took_away_is_laid_again(modals, page, left):
     lay(modals, page, "cover")
-    lost = page.shown[0]
+    lost = page.routes[0]
     lost.open = False
     lost.on_dismiss()
     assert page.open == ["cover"]
-    assert page.shown[-1] is not lost
+    assert not lost.open
     assert left == []
 
 
 def test_what_opened_a_sheet_is_told_when_the_sheet_is_gone(modals, page, left):
     lay(modals, page, "sheet")
     modals.take("sheet")
-    page.shown[0].on_dismiss()
+    page.routes[0].on_dismiss()
     assert left == [OPENER]
+
+
+def test_route_is_taken_again_only_once_the_page_has_told_that_it_is_gone(modals, page):
+    count = len(modals.ready)
+    for number in range(count + 1):
+        lay(modals, page, "sheet")
+        assert page.routes[number].open
+        modals.take("sheet")
+    assert len(page.routes) == count + 1
+    for gone in page.routes:
+        gone.on_dismiss()
+    assert modals.ready == page.routes[:count]
+    lay(modals, page, "sheet")
+    assert page.open == ["sheet"]
+    assert page.routes[0].open
+
+
+def test_what_stood_in_a_sheet_is_found_no_more_once_it_is_gone(modals, page):
+    lay(modals, page, "sheet")
+    modals.take("sheet")
+    page.routes[0].on_dismiss()
+    assert page.routes[0].content.content is None
 
 
 def test_escape_leaves_the_topmost_layer_only(modals, page):

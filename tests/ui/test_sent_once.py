@@ -58,7 +58,7 @@ def test_a_letter_typed_beside_a_button_sends_nothing_of_the_button(name):
 
 
 def test_a_style_that_is_another_is_still_sent():
-    named = button("a", "A", nothing, kind="urgent")
+    named = button("a", "A", nothing, kind="lead")
     column = beside_a_field(named)
     named.content.style = ft.ButtonStyle(bgcolor="#123456")
     assert "#123456" in patch_of(column)

@@ -40,7 +40,7 @@ class Examiner:
             typed=TypedEntries(lambda _write: None, lambda: None),
             vault=vault,
         )
-        page = SimpleNamespace(route="/", width=390)
+        page = SimpleNamespace(route="/", width=390, height=844)
         self.tab = Tab(page, session, (), None)
         open_signs(self.tab, self.editor)
         self.drafts.gate.clear()

@@ -102,7 +102,7 @@ def cut_on(*arguments, places, text, size):
 
     def look():
         page = driver._client.session.page
-        over = page._dialogs.controls
+        over = [one for one in page.overlay if getattr(one, "open", False)]
         return [
             *(one for view in page.views for one in cut(view, ROOM.zone)),
             *(one for sheet in over for one in cut(sheet, ROOM.sheet)),

@@ -71,6 +71,7 @@ async def _main(session: Session, page: ft.Page) -> None:
     _listen(tab)
     appearance.apply(page, session)
     page.views = [tab.frame.view]
+    page.overlay.extend(tab.frame.over)
     page.update()
     await tab.show_route()
     tab.start(_lock_when_idle(tab))
@@ -124,7 +125,7 @@ def _listen(tab: Tab) -> None:
         if tab.screen and tab.screen.on_resize:
             tab.screen.on_resize()
 
-    page.on_route_change = tab.show_route
+    page.on_route_change = tab.follow_address
     page.on_keyboard_event = pressed
     page.on_resize = resized
     _follow_connection(tab)

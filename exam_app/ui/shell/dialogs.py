@@ -4,6 +4,10 @@ Each stands in a modal route of its own, so that Tab walks only it, and what ope
 has the focus again afterwards. What lies below keeps its place and says nothing to
 assistive tools meanwhile. Flet takes away the topmost route, whichever is meant;
 therefore one below another waits until that one is gone.
+
+A few routes stand on the page from its beginning, closed: the client draws the whole
+screen anew for one that comes or goes, as long as the sheet itself takes. A route is
+taken for another sheet only once the page has told that it is gone.
 """
 
 from collections.abc import Callable
@@ -16,6 +20,8 @@ from exam_app.ui.shell.focus import Opener
 from exam_app.ui.widgets.slot import send
 
 NAMES = ("sheet", "stop", "cover", "over")
+# As many as lie over one another, and one that is being closed meanwhile.
+_READY = 4
 _SCRIM = "#99000000"
 _CLEAR = "#00000000"
 
@@ -50,11 +56,15 @@ class Modals:
         page: Gives Flet's page, which is there once something is shown.
         opener: Tells the control that a key activates now, if any.
         on_left: Called with that control when a layer is gone from the page.
+        ready: Closed routes, which are put on the page before anything is laid over it.
     """
 
     page: Callable[[], Any]
     opener: Callable[[], Opener | None]
     on_left: Callable[[Opener | None], None]
+    ready: list[ft.BottomSheet] = field(
+        default_factory=lambda: [_closed_route() for _ in range(_READY)]
+    )
     _layers: dict[str, _Layer] = field(
         default_factory=lambda: {name: _Layer(name) for name in NAMES}
     )
@@ -123,20 +133,24 @@ class Modals:
         layer.box = ft.Container(expand=True)
         _fill(layer)
         opener = self.opener()
-        route: ft.BottomSheet = ft.BottomSheet(
-            content=layer.box,
-            fullscreen=True,
-            dismissible=False,
-            draggable=False,
-            bgcolor=_CLEAR,
-            barrier_color=_CLEAR,
-            elevation=0,
-            shape=ft.RoundedRectangleBorder(radius=0),
-            animation_style=ft.AnimationStyle(duration=0, reverse_duration=0),
-            on_dismiss=lambda: self._left(layer, route, opener),
-        )
+        is_extra = not self.ready
+        route = _closed_route() if is_extra else self.ready.pop(0)
+
+        def left() -> None:
+            self._left(layer, route, opener)
+            if not is_extra:
+                # What stood in it can be found no more, as by who looks for a button.
+                route.content, route.open = ft.Container(), False
+                send(route)
+                self.ready.append(route)
+
         layer.route = route
-        self.page().show_dialog(route)
+        route.content, route.on_dismiss = layer.box, left
+        if is_extra:
+            self.page().show_dialog(route)
+            return
+        route.open = True
+        send(route)
 
     def _left(
         self,
@@ -150,6 +164,20 @@ class Modals:
             self._settle()
         else:
             self.on_left(opener)
+
+
+def _closed_route() -> ft.BottomSheet:
+    return ft.BottomSheet(
+        content=ft.Container(),
+        fullscreen=True,
+        dismissible=False,
+        draggable=False,
+        bgcolor=_CLEAR,
+        barrier_color=_CLEAR,
+        elevation=0,
+        shape=ft.RoundedRectangleBorder(radius=0),
+        animation_style=ft.AnimationStyle(duration=0, reverse_duration=0),
+    )
 
 
 def _fill(layer: _Layer) -> None:

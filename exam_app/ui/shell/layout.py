@@ -193,6 +193,11 @@ class Frame:
             control = _scrolling_card(control, is_wide=wide, grows=grows)
         self._modal.lay(name, control, beside=on_outside, escape=on_escape)
 
+    @property
+    def over(self) -> Sequence[ft.Control]:
+        """What the page has to hold beside the view, for what is laid over it."""
+        return self._modal.ready
+
     def take_off(self, name: str) -> None:
         """Take a layer away again."""
         if name != "told":

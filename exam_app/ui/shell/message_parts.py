@@ -1,12 +1,14 @@
 """Words over a screen: what was done, what was refused, what went wrong."""
 
 import asyncio
+import inspect
 from collections.abc import Awaitable, Callable, Coroutine, Iterable
 from dataclasses import dataclass
 from typing import Any
 
 import flet as ft
 
+from exam_app.app.typed_entries import Typed
 from exam_app.domain.exam.people import Person
 from exam_app.language.catalogue import to_translate, tr
 from exam_app.ui.shell.focus import wants_typing
@@ -85,6 +87,32 @@ def typed_before(throw_away: OnClick) -> ft.Control:
     said = quiet(tr("Typed before and not saved yet; it is still here."))
     drop = button("typed-drop", tr("Throw it away"), throw_away, kind="quiet")
     return ft.Row([ft.Container(said, expand=True), drop])
+
+
+def kept_before(
+    typed: Typed | None, leave: Callable[[], Any], tell: Callable[..., None]
+) -> list[ft.Control]:
+    """Say that words typed before were kept, if so, and offer to drop them.
+
+    Args:
+        typed: Where the words of the form are kept.
+        leave: Called when they were dropped.
+        tell: Tells it, with the way back.
+    """
+    if typed is None or not typed.was_kept:
+        return []
+
+    async def thrown() -> None:
+        words, left = typed.drop(), leave()
+        if inspect.isawaitable(left):
+            await left
+
+        async def undone() -> None:
+            typed.restore(words)
+
+        tell(thrown_away(words.values()), undone)
+
+    return [typed_before(thrown)]
 
 
 def thrown_away(texts: Iterable[str]) -> str:

@@ -8,7 +8,6 @@ happened, what is safe and what to do, over the screen and never instead of it.
 import asyncio
 import contextlib
 import functools
-import inspect
 import uuid
 from collections.abc import Awaitable, Callable, Coroutine, Sequence
 from dataclasses import dataclass, field
@@ -29,7 +28,8 @@ from exam_app.store.vault.vault import Vault
 from exam_app.ui.shell import appearance, focus, message_parts
 from exam_app.ui.shell.layout import Frame, is_wide
 from exam_app.ui.shell.message_parts import MessageBar
-from exam_app.ui.shell.screen import Route, Screen
+from exam_app.ui.shell.screen import Route, Screen, build_at
+from exam_app.ui.shell.sheet_rest import keep_back, put_back_soon
 
 T = TypeVar("T")
 
@@ -87,6 +87,8 @@ class Tab:
     # what was asked after it must not be laid over that one.
     _asked: int = 0
     _told_at: str | None = None
+    # The address a screen was shown for before the browser told of it.
+    _ahead_for: str | None = None
     _tasks: set[asyncio.Task[Any]] = field(default_factory=set)
 
     def __post_init__(self) -> None:
@@ -123,11 +125,27 @@ class Tab:
         return is_wide(self.page.width)
 
     async def go(self, route: str) -> None:
-        """Go to another screen; the browser's own arrow leads back."""
-        if route == self.page.route:
+        """Go to another screen; the browser's own arrow leads back.
+
+        Both go in one message: for an address the client draws all that is shown.
+        """
+        before, self.page.route = self.page.route, route
+        try:
             await self.show_route()
-        else:
+        except Exception:
+            if self.page.route == route:
+                self.page.route = before
+            raise
+        # Another screen may have been asked for while this one was read.
+        if before != route == self.page.route:
+            self._ahead_for = route
             await self.page.push_route(route)
+
+    async def follow_address(self) -> None:
+        """Show what the browser's address has become, unless it is shown already."""
+        if self.page.route != self._ahead_for:
+            await self.show_route()
+        self._ahead_for = None
 
     def way(self, route: str) -> Callable[[], Awaitable[None]]:
         """Return a handler that goes to a route.
@@ -151,7 +169,7 @@ class Tab:
         if self.session.state is LockState.EMPTY:
             screen = await self.gate.first_screen(self)
         elif self.gate.is_admitted(self):
-            screen = await self._build(self.page.route or HOME)
+            screen = await build_at(self, self.routes, self.page.route or HOME)
         else:
             self.cover()
             return
@@ -209,9 +227,11 @@ class Tab:
         told, close = self.typed_before(typed, self.close_sheet), self.close_sheet
         close = leave or close
         self.sheet = message_parts.sheet(title, [*told, *controls], close)
+        rest = keep_back(self.sheet, self.page.height)
         self.frame.lay_over(
             "sheet", self.sheet, on_outside=close, grows=grows, foot=foot
         )
+        self.start(put_back_soon(rest))
 
     def typed_before(
         self, typed: Typed | None, leave: Callable[[], Any]
@@ -222,20 +242,7 @@ class Tab:
             typed: Where the words of the form are kept.
             leave: Called when they were dropped.
         """
-        if typed is None or not typed.was_kept:
-            return []
-
-        async def thrown() -> None:
-            words, left = typed.drop(), leave()
-            if inspect.isawaitable(left):
-                await left
-
-            async def undone() -> None:
-                typed.restore(words)
-
-            self.tell(message_parts.thrown_away(words.values()), undone)
-
-        return [message_parts.typed_before(thrown)]
+        return message_parts.kept_before(typed, leave, self.tell)
 
     def typed(self, place: str, label: str) -> Typed:
         """Give what was typed in a form and not saved; see ``TypedEntries.at``."""
@@ -363,14 +370,8 @@ class Tab:
 
     def _ask(self) -> int:
         self._asked += 1
+        self._ahead_for = None
         return self._asked
-
-    async def _build(self, path: str) -> Screen:
-        place = path.partition("?")[0]
-        for route in self.routes:
-            if (named := route.match(place)) is not None:
-                return await route.build(self, **named)
-        return await self.routes[0].build(self)
 
     def _lay_stop(self, control: ft.Control) -> None:
         # What a cover itself refuses is said over it, not after it.

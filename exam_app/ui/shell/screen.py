@@ -1,7 +1,7 @@
 """What a screen hands to the frame: its title, its controls, its hooks."""
 
 import re
-from collections.abc import Awaitable, Callable
+from collections.abc import Awaitable, Callable, Sequence
 from dataclasses import dataclass, field
 from typing import TypeAlias
 
@@ -76,3 +76,12 @@ class Route:
         wanted = re.sub(r"{(\w+)}", r"(?P<\1>[^/]*)", self.pattern.strip("/"))
         found = re.fullmatch(wanted, path.strip("/"))
         return found and found.groupdict()
+
+
+async def build_at(tab: object, routes: Sequence[Route], path: str) -> Screen:
+    """Build the screen of a path; of one that nobody knows, the first screen."""
+    place = path.partition("?")[0]
+    for route in routes:
+        if (named := route.match(place)) is not None:
+            return await route.build(tab, **named)
+    return await routes[0].build(tab)

@@ -43,6 +43,12 @@ _LOOSE_SIDES = 14
 _FILLED = ("main", "lead", "main tile", "urgent")
 _TILES = ("tile", "main tile")
 _OF_EXAM = (*_TILES, "lead", "urgent")
+# What answers an exam, by kind: its ground, if it has one, and its words' colour.
+_STILL: dict[Kind, tuple[ft.ColorValue | None, ft.ColorValue]] = {
+    "tile": (None, ft.Colors.PRIMARY),
+    "main tile": (ft.Colors.PRIMARY, ft.Colors.ON_PRIMARY),
+    "urgent": (ft.Colors.ERROR, ft.Colors.ON_ERROR),
+}
 
 
 @ft.control("FilledButton")  # type: ignore[arg-type]
@@ -111,40 +117,42 @@ def button(
     maker = ft.TextButton if kind == "quiet" else ft.OutlinedButton
     height = control_height(size or "exam")
     sides = _TILE_SIDES if _is_narrow(kind, size) else SIDES
+    sign = icon or (ft.Icons.PRIORITY_HIGH if kind == "urgent" else None)
     inner: ft.Control = (FilledButton if kind in _FILLED else maker)(
         content=centred(words, height) if kind in _TILES else words,
-        icon=icon or (ft.Icons.PRIORITY_HIGH if kind == "urgent" else None),
+        icon=sign,
         on_click=on_click,
         style=_style(kind, size, words, is_row=is_row),
         tooltip=spoken,
         disabled=disabled,
         autofocus=autofocus,
     )
-    if kind in _TILES and not disabled:
+    if kind in _STILL and not disabled:
+        ground, colour = _STILL[kind]
         face = still_face(
             words,
             # Keeps the height, whether the words take one line or two.
             height - 2 * LEAST_PADDING,
-            ft.Colors.PRIMARY if kind == "tile" else ft.Colors.ON_PRIMARY,
-            icon=icon,
+            colour,
+            icon=sign,
             is_row=is_row,
         )
-        inner = _still_tile(inner, face, sides, is_main=kind != "tile")
+        inner = _still_tile(inner, face, sides, ground)
     named = identified(identifier, inner, expand=expand)
     named.button = isinstance(inner, StillButton)
-    has_sign = icon is not None or kind == "urgent"
-    named.data = needs_of(words, _LABEL, _sign_width() * has_sign + 2 * sides)
+    beside = _sign_width() * (sign is not None) + 2 * sides
+    named.data = needs_of(words, _LABEL, beside)
     return named
 
 
 def _still_tile(
-    button: ft.Control, face: ft.Control, sides: float, *, is_main: bool
+    button: ft.Control, face: ft.Control, sides: float, ground: ft.ColorValue | None
 ) -> ft.Control:
     return still(
         button,
         face,
-        ground=ft.Colors.PRIMARY if is_main else None,
-        frame=None if is_main else THIN,
+        ground=ground,
+        frame=None if ground else THIN,
         sides=sides,
         above=LEAST_PADDING,
     )

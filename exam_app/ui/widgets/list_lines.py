@@ -9,6 +9,7 @@ import flet as ft
 from exam_app.ui.widgets.buttons import button, sign_size
 from exam_app.ui.widgets.identifiers import identified
 from exam_app.ui.widgets.slot import Slot
+from exam_app.ui.widgets.still_button import THIN, still
 from exam_app.ui.widgets.texts import (
     paragraph,
     quiet,
@@ -33,28 +34,42 @@ def line_button(
     Args:
         is_here: Whether what it leads to is shown beside the list already.
     """
-    texts: list[ft.Control] = [strong(title), *([quiet(words)] if words else [])]
-    row: list[ft.Control] = [
-        ft.Icon(icon, color=ft.Colors.PRIMARY, size=sign_size()),
-        ft.Column(texts, spacing=2, expand=True, tight=True),
-        ft.Icon(
-            ft.Icons.CHEVRON_RIGHT, color=ft.Colors.ON_SURFACE_VARIANT, size=sign_size()
-        ),
-    ]
-    style = ft.ButtonStyle(
-        padding=ft.Padding.symmetric(vertical=12, horizontal=14),
-        color=ft.Colors.ON_SURFACE,
-    )
+    padding = ft.Padding.symmetric(vertical=12, horizontal=14)
+    style = ft.ButtonStyle(padding=padding, color=ft.Colors.ON_SURFACE)
+    frame, ground = THIN, None
     if is_here:
         # The thicker frame takes its room from the padding, so that nothing moves.
         style.padding = ft.Padding.symmetric(vertical=10, horizontal=12)
-        style.side = ft.BorderSide(3, ft.Colors.PRIMARY)
-        style.bgcolor = ft.Colors.PRIMARY_CONTAINER
-    content = ft.Row(row, spacing=12)
-    line = ft.OutlinedButton(content=content, on_click=on_click, style=style)
-    named = identified(identifier, line)
+        frame, ground = ft.BorderSide(3, ft.Colors.PRIMARY), ft.Colors.PRIMARY_CONTAINER
+        style.side, style.bgcolor = frame, ground
+    line = ft.OutlinedButton(
+        content=_face(title, words, icon), on_click=on_click, style=style
+    )
+    tapped = still(
+        line,
+        _face(title, words, icon),
+        ground=ground,
+        frame=frame,
+        sides=padding.left,
+        above=padding.top,
+    )
+    named = identified(identifier, tapped)
+    named.button = tapped is not line
     named.selected = is_here or None
     return named
+
+
+def _face(title: str, words: str, icon: ft.IconData) -> ft.Row:
+    texts: list[ft.Control] = [strong(title), *([quiet(words)] if words else [])]
+    ahead = ft.Icon(
+        ft.Icons.CHEVRON_RIGHT, color=ft.Colors.ON_SURFACE_VARIANT, size=sign_size()
+    )
+    row: list[ft.Control] = [
+        ft.Icon(icon, color=ft.Colors.PRIMARY, size=sign_size()),
+        ft.Column(texts, spacing=2, expand=True, tight=True),
+        ahead,
+    ]
+    return ft.Row(row, spacing=12)
 
 
 def nothing_yet(words: str, *ways: ft.Control) -> ft.Control:
