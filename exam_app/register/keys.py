@@ -18,7 +18,7 @@ from exam_app.store.errors import DocumentDamagedError
 from sync.bundle.sealing import recipient_context, sender_context
 
 KEY_LENGTH = 32
-_EPOCH_LENGTH = 2
+EPOCH_LENGTH = 2
 _TAG_LENGTH = 16
 _WRAPPING = b"exam-register key v1"
 _INDEX = b"exam-register index v1"
@@ -55,7 +55,7 @@ def unwrap(sealed: bytes, epoch: int, register_id: bytes, private: bytes) -> byt
 
 
 def _bound(epoch: int, register_id: bytes, station: str) -> bytes:
-    return _WRAPPING + register_id + epoch.to_bytes(_EPOCH_LENGTH) + station.encode()
+    return _WRAPPING + register_id + epoch.to_bytes(EPOCH_LENGTH) + station.encode()
 
 
 @dataclass(frozen=True, slots=True)
@@ -113,7 +113,7 @@ class RowSealer:
         """
         bodies = self._epochs[self.newest].bodies
         sealed = bodies.seal(self._place(part, kind), document_id, plain)
-        return self.newest.to_bytes(_EPOCH_LENGTH) + sealed
+        return self.newest.to_bytes(EPOCH_LENGTH) + sealed
 
     def open(self, part: str, kind: str, document_id: str, sealed: bytes) -> bytes:
         """Open what ``seal`` gave for the same place.
@@ -121,10 +121,10 @@ class RowSealer:
         Raises:
             DocumentDamagedError: It is not what stood there, or of an unknown key.
         """
-        epoch = self._epochs.get(int.from_bytes(sealed[:_EPOCH_LENGTH]))
-        if epoch is None or len(sealed) < _EPOCH_LENGTH + _TAG_LENGTH:
+        epoch = self._epochs.get(int.from_bytes(sealed[:EPOCH_LENGTH]))
+        if epoch is None or len(sealed) < EPOCH_LENGTH + _TAG_LENGTH:
             raise DocumentDamagedError("sealed with a key that is not known here")
-        rest, tag = sealed[_EPOCH_LENGTH:], sealed[-_TAG_LENGTH:]
+        rest, tag = sealed[EPOCH_LENGTH:], sealed[-_TAG_LENGTH:]
         return epoch.bodies.open(self._place(part, kind), document_id, rest, tag)
 
     def _place(self, part: str, kind: str) -> str:
@@ -178,6 +178,6 @@ class RowSealer:
         ]
 
     def _made_blind(self, epoch: int, text: str) -> int:
-        key = self._epochs[epoch].index
+        key, text = self._epochs[epoch].index, f"{self._clinic} {text}"
         digest = hmac.digest(key, text.encode("utf-8", "surrogatepass"), "sha256")
         return int.from_bytes(digest[:8], signed=True)

@@ -6,9 +6,13 @@ from functools import lru_cache
 
 from exam_app.register.columns import ANIMALS, CLOSED, INCOMING, RECORD_FIELDS
 from exam_app.register.connection import RegisterConnection, Row
-from exam_app.register.keys import BEGINNING, RowSealer
+from exam_app.register.keys import BEGINNING, EPOCH_LENGTH, RowSealer
+from exam_app.store.engine.documents import NONCE_LENGTH
 from exam_app.store.engine.format import Entry
 
+# A row's epoch and nonce, which differ whenever it was sealed again.
+_START = EPOCH_LENGTH + NONCE_LENGTH
+_FEW = 20
 _DOCUMENT = """
 SELECT d.id, d.version, d."row", d.body FROM register.document d
 WHERE d.clinic = %s AND d.kind = %s"""
@@ -18,6 +22,9 @@ JOIN register.record r ON r.clinic = k.clinic AND r.id = k.id AND r.month = k.mo
 WHERE k.clinic = %s"""
 _RECORD_ROW = """
 SELECT r.id, r.place, r."row", NULL FROM register.record r WHERE r.clinic = %s"""
+_BEGUN = """
+SELECT r.id, r.place, substring(r."row" FOR %s) FROM register.record r
+WHERE r.clinic = %s"""
 _NEWEST = """
 SELECT d.id, d.version, d."row", NULL FROM register.document d
 WHERE d.clinic = %s AND d.kind = 'incoming'"""
@@ -44,6 +51,8 @@ class DocumentReader:
         self._clinic = clinic
         # What is sealed alike was opened before: lists show the same rows again.
         self._opened = lru_cache(_MOST_ROWS)(sealer.open)
+        # Rows of records as lists showed them, by id and how they begin.
+        self._listed: dict[tuple[str, bytes], Entry] = {}
         self._bodies: OrderedDict[tuple[str, str, bytes], bytes] = OrderedDict()
 
     def entry(self, kind: str, row: Row) -> tuple[str, Entry, int]:
@@ -82,31 +91,60 @@ class DocumentReader:
         self, kind: str, name: str, values: Sequence[str]
     ) -> list[tuple[str, Entry, int]]:
         """Give documents whose listed field has one of the values, in order."""
+        is_one = len(values) == 1
+        given: object = values[0] if is_one else list(values)
+        # Of one value the server expects one; a long list is faster in binary form.
+        among = "= %s" if is_one else "= ANY(%b)"
         if kind != CLOSED:
-            asked = f"{_DOCUMENT} AND d.ref = ANY(%s) ORDER BY d.place"
-            rows = self._connection.run(asked, (self._clinic, kind, list(values)))
+            asked = f"{_DOCUMENT} AND d.ref {among} ORDER BY d.place"
+            rows = self._connection.run(asked, (self._clinic, kind, given))
         elif name == "exam_id":
-            asked = f"{_RECORD} AND k.exam_id = ANY(%s) ORDER BY r.place"
-            rows = self._connection.run(asked, (self._clinic, list(values)))
+            asked = f"{_RECORD} AND k.exam_id {among} ORDER BY r.place"
+            rows = self._connection.run(asked, (self._clinic, given))
         else:
             if name not in RECORD_FIELDS:
                 raise ValueError(name)
-            asked = f"{_RECORD_ROW} AND r.{name} = ANY(%s) ORDER BY r.place"
+            asked = f"{_RECORD_ROW} AND r.{name} {among} ORDER BY r.place"
             if name == "group_exam":
                 asked = asked.replace("ORDER", "AND r.group_exam <> '' ORDER")
-            rows = self._connection.run(asked, (self._clinic, list(values)))
+            rows = self._connection.run(asked, (self._clinic, given))
         return [self.entry(kind, row) for row in rows]
 
     def newest(self, kind: str, count: int) -> list[Entry]:
         """Give the entries put last, newest first."""
         if kind not in (CLOSED, INCOMING):
             return [entry for _, entry, _ in reversed(self.everything(kind))][:count]
-        alias = "r" if kind == CLOSED else "d"
+        if kind == CLOSED:
+            return self._newest_records(count)
         # By its name and no parameter, so that its own index is used.
-        asked = _RECORD_ROW if kind == CLOSED else _NEWEST
-        asked = f"{asked} ORDER BY {alias}.place DESC LIMIT %s"
-        rows = self._connection.run(asked, (self._clinic, count))
+        asked = f"{_NEWEST} ORDER BY d.place DESC LIMIT {count:d}"
+        rows = self._connection.run(asked, (self._clinic,))
         return [self.entry(kind, row)[1] for row in rows]
+
+    def _newest_records(self, count: int) -> list[Entry]:
+        """Give the records put last; those that came before are not sent again."""
+        # A number in the statement, unlike a parameter, lets the plan be kept.
+        last = f"ORDER BY r.place DESC LIMIT {count:d}"
+        begun = self._connection.run(f"{_BEGUN} {last}", (_START, self._clinic))
+        known = self._listed
+        missing = [place for key, place, begin in begun if (key, begin) not in known]
+        if len(missing) > _FEW:
+            rows = self._connection.run(f"{_RECORD_ROW} {last}", (self._clinic,))
+        elif missing:
+            asked = f"{_RECORD_ROW} AND r.place = ANY(%s)"
+            rows = self._connection.run(asked, (self._clinic, missing))
+        else:
+            rows = []
+        read = {row[0]: self.entry(CLOSED, row)[1] for row in rows}
+        sealed = {row[0]: bytes(row[2][:_START]) for row in rows}
+        found = {
+            (key, begin): known.get((key, begin)) or read.get(key)
+            for key, _, begin in begun
+        }
+        known |= {(key, sealed[key]): entry for key, entry in read.items()}
+        if len(known) > _MOST_ROWS:
+            self._listed = {key: entry for key, entry in found.items() if entry}
+        return [entry for entry in found.values() if entry]
 
     def everything(self, kind: str) -> list[tuple[str, Entry, int]]:
         """Give every document of a kind, in order, without bodies."""
@@ -127,9 +165,9 @@ class DocumentReader:
         """Give received records nobody acknowledged, by class, the newest first."""
         asked = (
             f"{_RECORD_ROW} AND r.is_received AND NOT r.is_acknowledged "
-            "ORDER BY r.class, r.place DESC LIMIT %s"
+            f"ORDER BY r.class, r.place DESC LIMIT {count:d}"
         )
-        rows = self._connection.run(asked, (self._clinic, count))
+        rows = self._connection.run(asked, (self._clinic,))
         return [self.entry(CLOSED, row) for row in rows]
 
     def own_records(self) -> list[tuple[str, Entry, int]]:
@@ -150,8 +188,11 @@ class DocumentReader:
             asked = asked if is_record else f"{_DOCUMENT} AND d.id = %s"
             given = (self._clinic,) if kind == CLOSED else (self._clinic, kind)
             rows = self._connection.run(asked, (*given, document_id))
-            sealed = rows[0][3] if rows else None
-        if sealed is None:
+            sealed = (rows[0][3] or b"") if rows else b""
+            if rows:
+                # Most small documents have none, which is asked once too.
+                self._keep(kind, document_id, b"%d" % rows[0][1], sealed)
+        if not sealed:
             return b""
         return self._sealer.open("body", kind, document_id, sealed)
 
@@ -199,7 +240,7 @@ class DocumentReader:
         """Give how many notes each exam has, of those with any."""
         asked = (
             "SELECT ref, count(*) FROM register.document WHERE clinic = %s "
-            "AND kind = 'notes' AND ref = ANY(%s) GROUP BY ref"
+            "AND kind = 'notes' AND ref = ANY(%b) GROUP BY ref"
         )
         rows = self._connection.run(asked, (self._clinic, list(exam_ids)))
         return dict(rows)

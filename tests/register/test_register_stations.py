@@ -81,6 +81,59 @@ async def test_what_one_station_received_another_one_reads(places, register):
         assert Exchange(other).outgoing.next_sequence(tablet.device_id) == 3
 
 
+async def test_a_list_shown_again_shows_what_another_station_changed(places, register):
+    clinic, tablet = places
+    exam_ids = {received(clinic, tablet, name) for name in ("one", "two")}
+
+    def shown(vault):
+        return {row.exam_id: row.acknowledged_by for row in vault.closed.latest(5)}
+
+    with second_station(register, clinic) as other:
+        assert shown(other).keys() == exam_ids
+        changed = next(iter(exam_ids))
+        note = acknowledgement(clinic.vault, changed, "a")
+        assert acknowledge_once(clinic.vault, note)
+        left = dict.fromkeys(exam_ids - {changed}, "")
+        assert shown(other) == {changed: VETERINARIAN.name, **left}
+        clinic.vault.closed.remove(changed)
+        assert shown(other) == left
+        came = received(clinic, tablet, "three")
+        assert shown(other) == {came: "", **left}
+
+
+async def test_equal_words_of_two_clinics_have_other_blind_values(places, register):
+    clinic, tablet = places
+    received(clinic, tablet)
+    sealer = clinic.vault.sealer
+    terms = set(sealer.terms_of("bramble", ["bramble"]))
+    asked = f"""SELECT count(*) FROM register.document WHERE kind = 'animals'
+        AND terms && ARRAY{sorted(terms)}::bigint[]"""
+    assert register.run(asked)[0][0] > 0
+    others = sealer.of_clinic(clinic.vault.clinic + 1).terms_of("bramble", ["bramble"])
+    assert len(others) == len(terms)
+    assert terms.isdisjoint(others)
+
+
+async def test_what_is_asked_often_is_planned_once(places, register):
+    clinic, tablet = places
+    received(clinic, tablet)
+    vault = clinic.vault
+    asks = (
+        lambda: vault.closed.latest(5),
+        lambda: vault.closed.pressing(5),
+        lambda: vault.closed.for_animal(animal().animal_id),
+        lambda: vault.notes.counts_of(["a" * 32, "b" * 32]),
+    )
+    for ask in asks * 7:
+        ask()
+    planned = vault.connection.run(
+        "SELECT statement, generic_plans, custom_plans FROM pg_prepared_statements"
+    )
+    assert len(planned) >= len(asks)
+    for statement, generic, custom in planned:
+        assert (generic > 0, custom) == (True, 0), statement
+
+
 async def test_two_at_once_acknowledge_each_once_and_nothing_is_lost(places, register):
     clinic, tablet = places
     exam_id = received(clinic, tablet)
