@@ -9,12 +9,15 @@ import math
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
 from functools import lru_cache
+from itertools import takewhile
 
 from exam_app.language.catalogue import to_translate, tr
 from sync.transport.frames import DotSize, Frames, split
-from sync.transport.qr import qr_png
+from sync.transport.qr import QUIET_MODULES, qr_rows, strip_png
 
 FRAMES_PER_SECOND = 8
+# Codes in one picture: the browser draws the page twice for each new picture.
+LONGEST_STRIP = 8
 # The lock's own ceiling; then the player stops by itself.
 LONGEST_SECONDS = 900.0
 TYPING = "typing"
@@ -26,6 +29,21 @@ DOTS = (
 )
 
 
+@dataclass(frozen=True, slots=True)
+class Strip:
+    """Codes of one size that are shown one after the other.
+
+    Attributes:
+        png: One below the other, one pixel per module.
+        modules: Of one side, with the quiet zone.
+        count: How many codes, at least one.
+    """
+
+    png: bytes
+    modules: int
+    count: int
+
+
 @dataclass(slots=True, repr=False)
 class CodeRun:
     """Codes of one or more bundles with one size of dots.
@@ -33,7 +51,7 @@ class CodeRun:
     Attributes:
         sealed: The bundles, at least one.
         dots: A key of ``DOTS``.
-        shown: How many codes were given so far.
+        shown: How many codes were shown so far; counted by who shows them.
 
     Raises:
         BundleTooLargeError: A bundle is too large for these dots.
@@ -44,6 +62,7 @@ class CodeRun:
     shown: int = 0
     _frames: list[Frames] = field(init=False)
     _turns: Iterator[tuple[int, int]] = field(init=False)
+    _ready: list[tuple[bytes, ...]] = field(init=False, default_factory=list)
 
     def __post_init__(self) -> None:
         """Cut the bundles into frames."""
@@ -62,17 +81,35 @@ class CodeRun:
         """Whether a person goes on from code to code: a trigger takes its time."""
         return self.dots == TYPING
 
-    def next_picture(self) -> bytes:
-        """Give the picture of the next code, one pixel per module."""
-        bundle, frame_id = next(self._turns)
-        frames = self._frames[bundle]
-        self.shown += 1
-        return _picture(frames.text(frame_id), frames.dots)
+    def prepare(self) -> None:
+        """Draw one more code, unless a strip is full: some milliseconds of a core."""
+        if len(self._ready) < LONGEST_STRIP:
+            bundle, frame_id = next(self._turns)
+            frames = self._frames[bundle]
+            self._ready.append(_rows(frames.text(frame_id), frames.dots))
+
+    def next_strip(self) -> Strip:
+        """Give the codes prepared so far, as far as they are of one size."""
+        if not self._ready:
+            self.prepare()
+        side = len(self._ready[0])
+        codes = list(takewhile(lambda rows: len(rows) == side, self._ready))
+        del self._ready[: len(codes)]
+        return Strip(strip_png(codes), side + 2 * QUIET_MODULES, len(codes))
 
 
 @lru_cache(maxsize=512)
-def _picture(text: str, dots: DotSize) -> bytes:
-    return qr_png(text, dots)
+def _rows(text: str, dots: DotSize) -> tuple[bytes, ...]:
+    return qr_rows(text, dots)
+
+
+def next_due(due: float, now: float) -> float:
+    """Say when the next code is due, in seconds.
+
+    What is late by less than half a code's time is made good, so that a busy computer
+    shows as many codes; after a longer wait none hurries, since it would not be seen.
+    """
+    return max(due + 1 / FRAMES_PER_SECOND, now - 0.5 / FRAMES_PER_SECOND)
 
 
 def turns(bundles: Sequence[Frames]) -> Iterator[tuple[int, int]]:
