@@ -20,6 +20,7 @@ FRAMES_PER_SECOND = 8
 LONGEST_STRIP = 8
 # The lock's own ceiling; then the player stops by itself.
 LONGEST_SECONDS = 900.0
+_SLOW_SECONDS = 10
 TYPING = "typing"
 DOTS = (
     (DotSize.BIGGER.value, to_translate("Bigger dots")),
@@ -150,28 +151,38 @@ def progress(shown: int, count: int) -> float:
     return min(shown / count, 1.0) if count else 1.0
 
 
-def progress_words(shown: int, count: int, *, is_paused: bool = False) -> str:
+def is_slow(shown: int, count: int, dots: str) -> bool:
+    """Whether bigger dots are to be proposed: several rounds and some seconds long."""
+    has_bigger = dots in (DotSize.NORMAL, DotSize.DENSE)
+    return has_bigger and shown >= max(3 * count, _SLOW_SECONDS * FRAMES_PER_SECOND)
+
+
+def progress_words(
+    shown: int, count: int, *, is_paused: bool = False, is_slow: bool = False
+) -> str:
     """Say how far it is; whether all arrived is not known here, and is not said.
 
     Args:
         shown: Codes shown so far.
         count: Codes that hold everything once.
         is_paused: Whether one code stands still.
+        is_slow: Whether bigger dots are proposed, in no more room.
     """
     paused = tr("Paused.") + " " if is_paused else ""
     if shown < count:
         return paused + tr(
             "Code {shown} of {count}, for the first time.", shown=shown, count=count
         )
+    if is_slow:
+        then = tr("Slow at the clinic? Closer, or bigger dots.")
+    else:
+        then = tr("The clinic's screen says when it has everything.")
     if count == 1:
-        return paused + tr(
-            "The one code was shown and is repeated. "
-            "The clinic's screen says when it has everything."
-        )
+        return paused + tr("The one code was shown and is repeated. {then}", then=then)
     return paused + tr(
-        "All {count} codes were shown once; repair codes follow. "
-        "The clinic's screen says when it has everything.",
+        "All {count} codes were shown once; repair codes follow. {then}",
         count=count,
+        then=then,
     )
 
 

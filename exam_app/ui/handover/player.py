@@ -287,7 +287,12 @@ class Player:
 
     def _say(self) -> None:
         shown, count = self._codes.shown, self._codes.count
-        self._said.value = play.progress_words(shown, count, is_paused=self._is_paused)
+        self._said.value = play.progress_words(
+            shown,
+            count,
+            is_paused=self._is_paused,
+            is_slow=play.is_slow(shown, count, self._codes.dots),
+        )
         self._bar.value = play.progress(shown, count)
         self._said.update()
         self._bar.update()
