@@ -17,6 +17,7 @@ from sync.transport.qr import qr_png
 WHITE = "#FFFFFF"
 # Fits the width of a phone.
 _WIDEST = 330
+_CUT = ft.ClipBehavior.HARD_EDGE
 # One white pixel: without any picture Flet writes a fault in red on the screen.
 NO_CODE = base64.b64decode(
     "iVBORw0KGgoAAAANSUhEUgAAAAEAAAABAQAAAAA3bvkkAA"
@@ -58,7 +59,7 @@ class CodeFilm:
         """Show white until there is a code."""
         self._images = [code_picture(NO_CODE, 0) for _ in range(2)]
         self._places = [ft.Container(one, left=0, top=0) for one in self._images]
-        self.control = ft.Stack(self._places, clip_behavior=ft.ClipBehavior.HARD_EDGE)
+        self.control = ft.Stack([*self._places], clip_behavior=_CUT)
         self._counts, self._current, self._number = [1, 1], 0, 0
         self._side, self.left = 0.0, 0
 
