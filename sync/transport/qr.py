@@ -7,6 +7,7 @@ A version is the smallest that holds the text, so that dots are as large as can 
 
 import struct
 import zlib
+from collections.abc import Sequence
 from functools import lru_cache
 from typing import Any
 
@@ -60,16 +61,35 @@ def qr_png(text: str, dots: DotSize = DotSize.NORMAL, module_pixels: int = 1) ->
         ValueError: As of ``qr_rows``.
         BundleTooLargeError: As of ``qr_rows``.
     """
-    rows = qr_rows(text, dots)
+    return strip_png([qr_rows(text, dots)], module_pixels)
+
+
+def strip_png(codes: Sequence[Sequence[bytes]], module_pixels: int = 1) -> bytes:
+    """Give codes one below the other as a PNG, each with its quiet zone.
+
+    Args:
+        codes: Rows as of ``qr_rows``, at least one code, all of one size.
+        module_pixels: As of ``qr_png``.
+
+    Raises:
+        ValueError: The codes are of several sizes.
+    """
+    if len({len(rows) for rows in codes}) != 1:
+        msg = "one size of codes makes a strip"
+        raise ValueError(msg)
     margin = bytes(QUIET_MODULES)
-    blank = [bytes(len(rows) + 2 * QUIET_MODULES)] * QUIET_MODULES
-    lines = [*blank, *(margin + row + margin for row in rows), *blank]
-    width = len(lines) * module_pixels
+    blank = [bytes(len(codes[0]) + 2 * QUIET_MODULES)] * QUIET_MODULES
+    lines = [
+        line
+        for rows in codes
+        for line in (*blank, *(margin + row + margin for row in rows), *blank)
+    ]
+    width, height = len(lines[0]) * module_pixels, len(lines) * module_pixels
     packed = b"".join(_packed(line, module_pixels) * module_pixels for line in lines)
     return b"".join(
         (
             _PNG_HEAD,
-            _chunk(b"IHDR", struct.pack(">IIBBBBB", width, width, 1, 0, 0, 0, 0)),
+            _chunk(b"IHDR", struct.pack(">IIBBBBB", width, height, 1, 0, 0, 0, 0)),
             _chunk(b"IDAT", zlib.compress(packed, 1)),
             _chunk(b"IEND", b""),
         )

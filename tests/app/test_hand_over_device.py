@@ -1,11 +1,13 @@
 """The device's hand-over over a real store: lists, arrivals, deletion, requests."""
 
+import struct
+
 import pytest
 
 from exam_app.app.exam_words import answered_line
 from exam_app.app.handover import arrivals
 from exam_app.app.handover.outbox import bundles, deletable, rows_of, to_show
-from exam_app.app.handover.player import TYPING, CodeRun
+from exam_app.app.handover.player import LONGEST_STRIP, TYPING, CodeRun
 from exam_app.crypto import door
 from exam_app.exchange.exchange import delete_exams
 from exam_app.exchange.outbox import enter_code, mark_shown
@@ -166,8 +168,13 @@ async def test_the_codes_of_every_dot_size_rebuild_the_bundle(places, dots):
     for frame_id in range(run.count):
         collector.add(run._frames[0].text(frame_id))
     assert collector.finished() == [bundle.sealed]
-    assert run.next_picture().startswith(b"\x89PNG")
-    assert run.shown == 1
+    assert [run.next_strip().count for _ in range(2)] == [1, 1]
+    for _ in range(2 * LONGEST_STRIP):
+        run.prepare()
+    strip = run.next_strip()
+    assert strip.count == LONGEST_STRIP
+    size = struct.pack(">II", strip.modules, LONGEST_STRIP * strip.modules)
+    assert strip.png[16:24] == size
 
 
 def test_codes_for_a_scanner_that_types_wait_for_the_person():

@@ -14,7 +14,10 @@ from exam_app.app.handover.outbox import (
     wrong_code_words,
 )
 from exam_app.app.handover.player import (
+    TYPING,
     fit,
+    is_slow,
+    next_due,
     progress,
     progress_words,
     turns,
@@ -130,8 +133,26 @@ def test_progress_never_says_that_everything_arrived():
     assert "The clinic's screen says when it has everything" in after
     assert "clinic's screen says" in progress_words(5, 1)
     assert progress_words(43, 43, is_paused=True).startswith("Paused.")
+    slow = progress_words(150, 43, is_slow=True)
+    assert "were shown once; repair codes follow. Slow at the clinic?" in slow
+    assert len(slow) <= len(after)
     assert progress(43, 43) == progress(80, 43) == 1.0
     assert progress(0, 43) == 0.0
+
+
+def test_bigger_dots_are_proposed_after_three_rounds_and_ten_seconds():
+    assert is_slow(129, 43, "normal")
+    assert not is_slow(128, 43, "normal")
+    assert is_slow(80, 3, "dense")
+    assert not is_slow(79, 3, "dense")
+    assert not is_slow(900, 43, "bigger")
+    assert not is_slow(900, 43, TYPING)
+
+
+def test_a_busy_computer_makes_good_what_is_late_by_less_than_half_a_code():
+    assert next_due(10.0, 10.05) == 10.125
+    assert next_due(10.0, 10.18) == 10.125
+    assert next_due(10.0, 11.0) == 11.0 - 0.0625
 
 
 def test_what_did_not_arrive_is_named_first():

@@ -12,6 +12,7 @@ that can be killed. A walk that needs one of these is marked ``chromium_only``.
 import asyncio
 import atexit
 import contextlib
+import io
 import itertools
 import os
 import shutil
@@ -23,6 +24,8 @@ from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any, TypeVar
+
+from PIL import Image
 
 from exam_app.__main__ import fill_demo
 from exam_app.app.clinic.shared_folder import FOLDER
@@ -434,10 +437,11 @@ class InProcessDriver:
 
     def _pictures(self) -> list[bytes]:
         return [
-            shown.control["src"]
+            picture
             for shown in self._client.shown()
             if shown.control["_c"] == "Image"
             and isinstance(shown.control.get("src"), bytes)
+            and (picture := _within(shown))
         ]
 
     def _tap(self, shown: Shown) -> None:
@@ -585,6 +589,21 @@ class InProcessDriver:
                 said.append(f"[{name}]")
             said.extend(_said(shown.control))
         return " ".join(said)
+
+
+def _within(shown: Shown) -> bytes:
+    """Cut out of a picture what the place that holds it shows; maybe nothing."""
+    content, place = shown.control["src"], shown.around[-1]
+    if place["_c"] != "Container" or "top" not in place:
+        return content
+    height, side = shown.control.get("height", 0), shown.control.get("width", 0)
+    if not 0 <= -place["top"] < height:
+        return b""
+    picture, cut = Image.open(io.BytesIO(content)), io.BytesIO()
+    above = round(-place["top"] / height * picture.height)
+    below = above + round(side / height * picture.height)
+    picture.crop((0, above, picture.width, below)).save(cut, "PNG")
+    return cut.getvalue()
 
 
 def _said(control: Control) -> Iterator[str]:

@@ -17,6 +17,7 @@ from sync.transport.qr import qr_png
 WHITE = "#FFFFFF"
 # Fits the width of a phone.
 _WIDEST = 330
+_CUT = ft.ClipBehavior.HARD_EDGE
 # One white pixel: without any picture Flet writes a fault in red on the screen.
 NO_CODE = base64.b64decode(
     "iVBORw0KGgoAAAANSUhEUgAAAAEAAAABAQAAAAA3bvkkAA"
@@ -42,6 +43,52 @@ def code_picture(png: bytes, side: float) -> ft.Image:
         filter_quality=ft.FilterQuality.NONE,
         exclude_from_semantics=True,
     )
+
+
+class CodeFilm:
+    """One code at a time out of pictures that hold several, one below the other.
+
+    A new picture makes the browser draw the page twice, once more when it is decoded.
+    To move a decoded one draws it once, and meanwhile the next lies out of sight.
+
+    Attributes:
+        left: How many codes of the present picture are still to be shown.
+    """
+
+    def __init__(self) -> None:
+        """Show white until there is a code."""
+        self._images = [code_picture(NO_CODE, 0) for _ in range(2)]
+        self._places = [ft.Container(one, left=0, top=0) for one in self._images]
+        self.control = ft.Stack([*self._places], clip_behavior=_CUT)
+        self._counts, self._current, self._number = [1, 1], 0, 0
+        self._side, self.left = 0.0, 0
+
+    def bring(self, png: bytes, count: int) -> None:
+        """Put the next picture out of sight, of so many codes."""
+        hidden = 1 - self._current
+        self._images[hidden].src, self._counts[hidden] = png, count
+        self._place()
+
+    def turn(self) -> None:
+        """Show the next code: of the present picture, or the first of the next."""
+        if self.left:
+            self._number, self.left = self._number + 1, self.left - 1
+        else:
+            self._current, self._number = 1 - self._current, 0
+            self.left = self._counts[self._current] - 1
+        self._place()
+
+    def resize(self, side: float) -> None:
+        """Show codes of this side, in the page's own units."""
+        self._side = side
+        self.control.width = self.control.height = side
+        self._place()
+
+    def _place(self) -> None:
+        side, above = self._side, -self._number * self._side
+        for index, image in enumerate(self._images):
+            image.width, image.height = side, side * self._counts[index]
+            self._places[index].top = above if index == self._current else side
 
 
 def on_white(identifier: str, picture: ft.Control, spoken: str) -> ft.Control:
