@@ -4,7 +4,13 @@ from collections import OrderedDict
 from collections.abc import Iterable, Sequence
 from functools import lru_cache
 
-from exam_app.register.columns import ANIMALS, CLOSED, INCOMING, RECORD_FIELDS
+from exam_app.register.columns import (
+    ANIMALS,
+    CLOSED,
+    INCOMING,
+    RECORD_FIELDS,
+    REF_OF,
+)
 from exam_app.register.connection import RegisterConnection, Row
 from exam_app.register.keys import BEGINNING, EPOCH_LENGTH, RowSealer
 from exam_app.store.engine.documents import NONCE_LENGTH
@@ -96,8 +102,12 @@ class DocumentReader:
         # Of one value the server expects one; a long list is faster in binary form.
         among = "= %s" if is_one else "= ANY(%b)"
         if kind != CLOSED:
+            if kind not in REF_OF:
+                raise ValueError(kind)
+            # Named in the statement, so that an index of one kind is found.
             asked = f"{_DOCUMENT} AND d.ref {among} ORDER BY d.place"
-            rows = self._connection.run(asked, (self._clinic, kind, given))
+            asked = asked.replace("d.kind = %s", f"d.kind = '{kind}'")
+            rows = self._connection.run(asked, (self._clinic, given))
         elif name == "exam_id":
             asked = f"{_RECORD} AND k.exam_id {among} ORDER BY r.place"
             rows = self._connection.run(asked, (self._clinic, given))

@@ -19,6 +19,9 @@ CREATE OR REPLACE FUNCTION register.my_station() RETURNS text
 CREATE INDEX document_by_ref ON register.document (clinic, ref, kind, number)
     WHERE ref IS NOT NULL;
 DROP INDEX register.document_ref;
+-- Of each list it is asked which of its exams were revised, and few ever were.
+CREATE INDEX document_revised ON register.document (clinic, ref)
+    WHERE kind = 'revised';
 
 -- The clinic is asked once and not for each animal; the plan that uses the index of
 -- terms is the only one, and is kept by the session.
