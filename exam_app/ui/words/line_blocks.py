@@ -211,11 +211,20 @@ class LineBlocks:
         said = {place for item in self.state.line.items for place in item.places}
         keys.sort(key=lambda key: (key not in said, split_key(key)[0] != current))
 
+        # Below the sheet the words stand until they are kept, and are gone then: a tap
+        # between the two would be one on words that are a remark already.
+        is_taken = False
+
         def cell(key: str) -> ft.Control:
             async def chosen() -> None:
-                self.tab.close_sheet()
-                await self.state.put_into_remark(not_read, key)
-                self.on_change()
+                nonlocal is_taken
+                if is_taken:
+                    return
+                sheet, is_taken = self.tab.sheet, True
+                is_taken = await self.state.put_into_remark(not_read, key)
+                if is_taken:
+                    self.on_change()
+                    self.tab.close_only(sheet)
 
             name = for_choice("words-part", key.replace(".", "-"))
             return button(name, around.name_of(key), chosen, kind="tile", size="hands")
