@@ -288,3 +288,5 @@ class StartScreen:
             await self.tab.save(lambda: vault.settings.put(LAST_SETTING, setting))
         way = "round" if self.animal.is_group else "exam"
         await self.tab.go(f"/{way}/{editor.exam.exam_id}")
+        # It was stored where it was begun, and is said where it goes on.
+        exam_sessions.show_save(self.tab.session, editor)
