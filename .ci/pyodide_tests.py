@@ -53,6 +53,7 @@ LEFT_OUT: dict[str, tuple[str, ...]] = {
         "ui/test_group_refusals.py",
         "ui/test_in_process_driver.py",
         "ui/test_language_setting.py",
+        "ui/test_late_addresses.py",
         "ui/test_late_taps.py",
         "ui/test_lined_up.py",
         "ui/test_mark_keys.py",

@@ -27,6 +27,7 @@ from exam_app.domain.animal.signalment import AgeBasis, Animal, Owner
 from exam_app.domain.protocol.protocol import SpeciesProtocol
 from exam_app.language.catalogue import in_english, to_translate, tr
 from exam_app.ui.animal.erase_owner import open_erasing
+from exam_app.ui.shell.message_parts import kept_before
 from exam_app.ui.shell.page_controller import Tab
 from exam_app.ui.shell.screen import Screen
 from exam_app.ui.widgets.buttons import bar_button, button
@@ -115,7 +116,7 @@ class EditScreen:
             title=self.title,
             back="/animals",
             body=[
-                *self.tab.typed_before(self._form.typed, self.tab.show_route),
+                *kept_before(self._form.typed, self.tab.show_route, self.tab.tell),
                 *self._carried(),
                 *drawn("name", "sex", "basis"),
                 following(self._draw_age, "basis"),

@@ -28,6 +28,7 @@ from exam_app.domain.animal.groups import (
 )
 from exam_app.domain.animal.signalment import AgeBasis, Animal, Owner, Sex
 from exam_app.language.catalogue import in_english, to_translate, tr
+from exam_app.ui.shell.message_parts import kept_before
 from exam_app.ui.shell.page_controller import Tab
 from exam_app.ui.shell.screen import Screen
 from exam_app.ui.widgets.buttons import button
@@ -108,7 +109,7 @@ class LitterScreen:
             title=self.title,
             back="/animals",
             body=[
-                *self.tab.typed_before(self._form.typed, self.tab.show_route),
+                *kept_before(self._form.typed, self.tab.show_route, self.tab.tell),
                 section(tr("What all of them share"), *self._view.controls(*shared)),
                 *self._view.controls("count"),
                 self._view.following(self._draw_lines, "count"),

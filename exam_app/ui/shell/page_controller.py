@@ -89,6 +89,8 @@ class Tab:
     _told_at: str | None = None
     # The address a screen was shown for before the browser told of it.
     _ahead_for: str | None = None
+    # The address whose screen is being built.
+    _going: str | None = None
     _tasks: set[asyncio.Task[Any]] = field(default_factory=set)
 
     def __post_init__(self) -> None:
@@ -130,12 +132,16 @@ class Tab:
         Both go in one message: for an address the client draws all that is shown.
         """
         before, self.page.route = self.page.route, route
+        self._going = route
         try:
             await self.show_route()
         except Exception:
             if self.page.route == route:
                 self.page.route = before
             raise
+        finally:
+            if self._going == route:
+                self._going = None
         # Another screen may have been asked for while this one was read.
         if before != route == self.page.route:
             self._ahead_for = route
@@ -143,6 +149,10 @@ class Tab:
 
     async def follow_address(self) -> None:
         """Show what the browser's address has become, unless it is shown already."""
+        if self._going is not None:
+            # Word of an earlier one came late: the one that is asked for stays.
+            self.page.route = self._going
+            return
         if self.page.route != self._ahead_for:
             await self.show_route()
         self._ahead_for = None
@@ -224,25 +234,14 @@ class Tab:
             foot: What stays in sight below them, however far they are scrolled.
             leave: Called in place of closing, where something is asked first.
         """
-        told, close = self.typed_before(typed, self.close_sheet), self.close_sheet
-        close = leave or close
+        told = message_parts.kept_before(typed, self.close_sheet, self.tell)
+        close = leave or self.close_sheet
         self.sheet = message_parts.sheet(title, [*told, *controls], close)
         rest = keep_back(self.sheet, self.page.height)
         self.frame.lay_over(
             "sheet", self.sheet, on_outside=close, grows=grows, foot=foot
         )
         self.start(put_back_soon(rest))
-
-    def typed_before(
-        self, typed: Typed | None, leave: Callable[[], Any]
-    ) -> list[ft.Control]:
-        """Say that a form begins with words typed before, and offer to drop them.
-
-        Args:
-            typed: Where the words of the form are kept.
-            leave: Called when they were dropped.
-        """
-        return message_parts.kept_before(typed, leave, self.tell)
 
     def typed(self, place: str, label: str) -> Typed:
         """Give what was typed in a form and not saved; see ``TypedEntries.at``."""
