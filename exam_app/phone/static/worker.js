@@ -68,13 +68,21 @@ runpy.run_module("phone_start", run_name="__main__")
   if (release) keepLater(python, release, Boolean(library), begun);
 }
 
-// After the first screen, and again when screens that were opened since brought more.
+// After the first screen, and again when screens that were opened since brought more;
+// only while nobody taps or types, since Python does one thing at a time.
 const FIRST_MS = 15_000;
 const AGAIN_MS = 60_000;
+const QUIET_MS = 6_000;
+let heard = performance.now();
 
 function keepLater(python, release, hasLibrary, begun) {
   let count = begun;
   const keep = async () => {
+    const quiet = performance.now() - heard;
+    if (quiet < QUIET_MS) {
+      setTimeout(keep, QUIET_MS - quiet);
+      return;
+    }
     if (!hasLibrary) {
       hasLibrary = true;
       await python.runPythonAsync(`
@@ -92,7 +100,10 @@ await add_compiled("${LIBRARY}", "${LIBRARY_WITH_CODE}", loaded_members("${LIBRA
   setTimeout(keep, FIRST_MS);
 }
 
-self.onmessage = ({ data }) => flet.send(data);
+self.onmessage = ({ data }) => {
+  heard = performance.now();
+  flet.send(data);
+};
 
 startPython().then(
   () => self.postMessage("ready"),
