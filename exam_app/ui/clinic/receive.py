@@ -159,7 +159,7 @@ class _Place(CodeIn):
             self.field.clear()
         self.progress.refresh()
         await self.import_complete()
-        await self.field.entry.focus()  # type: ignore[no-untyped-call]
+        await self.field.focus()
 
     async def pick(self) -> None:
         """Take photos, films and sealed files that a person chooses."""

@@ -262,7 +262,7 @@ class _Panes(ReviewList):
             self.view.on_person()
 
     async def _go_to_search(self) -> None:
-        await self.search.entry.focus()  # type: ignore[no-untyped-call]
+        await self.search.focus()
 
     def _way(self, key: Key) -> tuple[Callable[..., Any], bool]:
         async def tapped() -> None:

@@ -255,8 +255,8 @@ class Frame:
         title = heading(screen.title, lines=2, is_small=True)
         taken = (CONTROL_HEIGHT + _DENSE_SPACE) * (len(ends) + len(beside))
         taken += _DENSE_SPACE + _DENSE_FRAME
-        fits = width_of(screen.title, _DENSE_TITLE) <= (self._width or 0) - taken
         room = (self._width or 0) - taken
+        fits = width_of(screen.title, _DENSE_TITLE) <= room
         # What names the exam beside its animal takes no room from its answers.
         is_left_out = ROOM.is_large_text and line_width(screen.subtitle, SAVED) > room
         said = ft.Container() if is_left_out else quiet(screen.subtitle)

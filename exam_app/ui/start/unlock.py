@@ -179,7 +179,7 @@ class PinLock:
         else:
             self._pin.clear()
             self._pin.show_problem(tr("This PIN does not fit. Try again."))
-            await self._pin.entry.focus()  # type: ignore[no-untyped-call]
+            await self._pin.focus()
 
     async def _choose(self, person_id: str) -> None:
         self._person = self._tab.vault.people.get(person_id) or self._person

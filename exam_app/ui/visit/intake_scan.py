@@ -122,7 +122,7 @@ class ScanSheet:
 
     async def _submitted(self) -> None:
         self._take_typed()
-        await self._number.fields["number"].entry.focus()  # type: ignore[no-untyped-call]
+        await self._number.fields["number"].focus()
 
     def _take_typed(self) -> None:
         typed = self._form.texts["number"]

@@ -32,6 +32,10 @@ class Field:
         """What is typed, exactly: for passphrases."""
         return self.entry.value or ""
 
+    async def focus(self) -> None:
+        """Give it the cursor."""
+        await self.entry.focus()  # type: ignore[no-untyped-call]
+
     def show_problem(self, sentence: str | None) -> None:
         """Write a problem under the field, or take it away."""
         self.entry.error = sentence or None

@@ -9,6 +9,7 @@ from dataclasses import dataclass, field
 
 import flet as ft
 
+from exam_app.app.exam_view import CurrentView
 from exam_app.app.view.vital_presenter import LOUD, recount_advice, vital_notice
 from exam_app.app.words.line_state import Asked, LineState, Refused
 from exam_app.app.words.question import Question
@@ -19,6 +20,7 @@ from exam_app.language.catalogue import tr
 from exam_app.ui.shell.page_controller import Tab
 from exam_app.ui.widgets.buttons import button
 from exam_app.ui.widgets.choices import grid, pick
+from exam_app.ui.widgets.fields import Field
 from exam_app.ui.widgets.flags import flag_with_ranges
 from exam_app.ui.widgets.identifiers import for_choice, identified
 from exam_app.ui.widgets.notices import Tone, banner
@@ -56,6 +58,26 @@ class LineBlocks:
         if self.state.text.strip():
             return tr("Write on, or answer above")
         return tr("Type or dictate a line")
+
+    async def record(
+        self, current: CurrentView, line: Field, *, is_whole: bool = True
+    ) -> None:
+        """Record what is understood; where nothing is, give the line the cursor.
+
+        Args:
+            current: Of the exam or round in which a tap may have been meant for
+                what stood there before.
+            line: In which the words stand.
+            is_whole: Whether the line names what it is of.
+        """
+        if current.is_settling:
+            return
+        if not is_whole or not self.state.to_record():
+            await line.focus()
+            return
+        current.begin_settling()
+        self.recorded, self.refused = await self.state.confirm()
+        self.on_change()
 
     def draw(self) -> ft.Control:
         """Draw what there is to say of the line as it stands."""
@@ -220,9 +242,12 @@ class LineBlocks:
                 nonlocal is_taken
                 if is_taken:
                     return
-                sheet, is_taken = self.tab.sheet, True
-                is_taken = await self.state.put_into_remark(not_read, key)
-                if is_taken:
+                sheet, is_taken, is_kept = self.tab.sheet, True, False
+                try:
+                    is_kept = await self.state.put_into_remark(not_read, key)
+                finally:
+                    is_taken = is_kept
+                if is_kept:
                     self.on_change()
                     self.tab.close_only(sheet)
 

@@ -135,12 +135,5 @@ class RoundWords:
         )
 
     async def _record(self) -> None:
-        current = self.group.view.current
-        if current.is_settling:
-            return
-        if not self.tag or not self.state.to_record():
-            await self.box.fields[LINE].entry.focus()  # type: ignore[no-untyped-call]
-            return
-        current.begin_settling()
-        self.blocks.recorded, self.blocks.refused = await self.state.confirm()
-        self._changed()
+        current, line = self.group.view.current, self.box.fields[LINE]
+        await self.blocks.record(current, line, is_whole=bool(self.tag))

@@ -125,14 +125,7 @@ class WordsPage:
 
     async def _record(self) -> None:
         current = self.editor.view.current
-        if current.is_settling:
-            return
-        if not self.state.to_record():
-            await self.box.fields[LINE].entry.focus()  # type: ignore[no-untyped-call]
-            return
-        current.begin_settling()
-        self.blocks.recorded, self.blocks.refused = await self.state.confirm()
-        self._changed()
+        await self.blocks.record(current, self.box.fields[LINE])
 
     def _draw_kept(self) -> ft.Control:
         return side_by_side(
