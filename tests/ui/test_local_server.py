@@ -28,7 +28,9 @@ from exam_app.ui.server.local_server import (
 
 # A page that is being sent when its server ends is cut off, and the framework leaves
 # its file to Python to close.
-pytestmark = pytest.mark.filterwarnings("ignore:unclosed file:ResourceWarning")
+pytestmark = pytest.mark.filterwarnings(
+    "ignore:unclosed file .*index.html:ResourceWarning"
+)
 
 SECONDS = 20
 COOKIES_OF_A_WHOLE_BROWSER = 180, 4_096
