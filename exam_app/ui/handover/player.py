@@ -84,8 +84,7 @@ class Player:
         except BundleTooLargeError:
             self._codes = self._run_of(DotSize.NORMAL.value)
         self._is_paused, self._pressed_at = False, 0.0
-        self._room, self._modules, self._next_modules = (0.0, 0.0), 0, 0
-        self._has_next = False
+        self._room = (0.0, 0.0)
         self._said, self._bar = paragraph(""), ft.ProgressBar(bar_height=8)
         self._film = CodeFilm()
         self._buttons = Slot(self._draw_buttons)
@@ -185,7 +184,7 @@ class Player:
     async def _choose(self, key: str) -> None:
         try:
             self._codes = self._run_of(key)
-            self._film.left, self._has_next = 0, False
+            self._film.drop()
         except BundleTooLargeError:
             self.tab.tell(tr("Too much for these dots; the others hold more."))
         else:
@@ -193,8 +192,7 @@ class Player:
             await self.tab.save(lambda: vault.settings.put(DOTS_CHOSEN, key))
             # While it was saved, the run may have shown the first one.
             if not self._codes.shown:
-                self._show_next()
-                await self._prepare()
+                await self._show_next()
         self._buttons.refresh()
 
     async def _key(self, event: ft.KeyboardEvent) -> None:
@@ -222,8 +220,7 @@ class Player:
 
     async def _next(self) -> None:
         if self._is_first_press():
-            self._show_next()
-            await self._prepare()
+            await self._show_next()
 
     def _sized(self, event: ft.LayoutSizeChangeEvent[ft.LayoutControl]) -> None:
         self._room = (event.width, event.height)
@@ -233,7 +230,7 @@ class Player:
     def _resize(self) -> None:
         media = self.tab.page.media
         ratio = media.device_pixel_ratio if media else 1.0
-        side = play.fit(*self._room, self._modules or 1, ratio)
+        side = play.fit(*self._room, self._film.modules or 1, ratio)
         self._film.resize(side)
 
     async def _run(self) -> None:
@@ -246,8 +243,7 @@ class Player:
                 while time.monotonic() - started < play.LONGEST_SECONDS:
                     is_still = self._is_paused or self._codes.is_still
                     if not is_still or not self._codes.shown:
-                        self._show_next()
-                        await self._prepare()
+                        await self._show_next()
                     due = play.next_due(due, time.monotonic())
                     await asyncio.sleep(max(0.0, due - time.monotonic()))
         self._is_paused = True
@@ -263,27 +259,26 @@ class Player:
             # What was just shown goes out first.
             await asyncio.sleep(0)
             self._codes.prepare()
-        if not self._film.left and not self._has_next:
+        if not self._film.left and not self._film.has_next:
             self._bring()
             self._film.control.update()
 
     def _bring(self) -> None:
         strip = self._codes.next_strip()
-        self._has_next, self._next_modules = True, strip.modules
-        self._film.bring(strip.png, strip.count)
+        self._film.bring(strip.png, strip.count, strip.modules)
 
-    def _show_next(self) -> None:
-        if not self._film.left:
-            if not self._has_next:
-                self._bring()
-            self._has_next = False
-            if self._next_modules != self._modules:
-                self._modules = self._next_modules
-                self._resize()
-        self._film.turn()
+    async def _show_next(self) -> None:
+        film = self._film
+        if not film.left and not film.has_next:
+            self._bring()
+        before = film.modules
+        film.turn()
+        if film.modules != before:
+            self._resize()
         self._codes.shown += 1
-        self._film.control.update()
+        film.control.update()
         self._say()
+        await self._prepare()
 
     def _say(self) -> None:
         shown, count = self._codes.shown, self._codes.count

@@ -53,6 +53,7 @@ class CodeFilm:
 
     Attributes:
         left: How many codes of the present picture are still to be shown.
+        has_next: Whether the next picture lies there.
     """
 
     def __init__(self) -> None:
@@ -60,14 +61,26 @@ class CodeFilm:
         self._images = [code_picture(NO_CODE, 0) for _ in range(2)]
         self._places = [ft.Container(one, left=0, top=0) for one in self._images]
         self.control = ft.Stack([*self._places], clip_behavior=_CUT)
-        self._counts, self._current, self._number = [1, 1], 0, 0
-        self._side, self.left = 0.0, 0
+        self._counts, self._modules = [1, 1], [0, 0]
+        self._current, self._number = 0, 0
+        self._side, self.left, self.has_next = 0.0, 0, False
 
-    def bring(self, png: bytes, count: int) -> None:
-        """Put the next picture out of sight, of so many codes."""
+    @property
+    def modules(self) -> int:
+        """Of one side of the code that is shown; 0 while there is none."""
+        return self._modules[self._current]
+
+    def bring(self, png: bytes, count: int, modules: int) -> None:
+        """Put the next picture out of sight, of so many codes of one size."""
         hidden = 1 - self._current
-        self._images[hidden].src, self._counts[hidden] = png, count
+        self._images[hidden].src = png
+        self._counts[hidden], self._modules[hidden] = count, modules
+        self.has_next = True
         self._place()
+
+    def drop(self) -> None:
+        """Show nothing more of the present picture, nor of the next."""
+        self.left, self.has_next = 0, False
 
     def turn(self) -> None:
         """Show the next code: of the present picture, or the first of the next."""
@@ -75,7 +88,7 @@ class CodeFilm:
             self._number, self.left = self._number + 1, self.left - 1
         else:
             self._current, self._number = 1 - self._current, 0
-            self.left = self._counts[self._current] - 1
+            self.left, self.has_next = self._counts[self._current] - 1, False
         self._place()
 
     def resize(self, side: float) -> None:
