@@ -133,7 +133,11 @@ class ExamEditor:
         return Edit(self.protocol, self.attribution(observed), self.new_id)
 
     async def apply(
-        self, change: Change, message: str = "", observed: Moment | None = None
+        self,
+        change: Change,
+        message: str = "",
+        observed: Moment | None = None,
+        on_made: Callable[[], None] = lambda: None,
     ) -> None:
         """Make one change, show it, and return when the save was tried.
 
@@ -143,6 +147,7 @@ class ExamEditor:
             message: What undo will name, as "Nose: no abnormality found".
             observed: When it was seen; without it, what was seen is of the moment that
                 was said for all of a late entry, and anything else of now.
+            on_made: Called once the exam says it and before that is saved.
         """
         if self._is_closing:
             raise ExamClosedError
@@ -152,11 +157,13 @@ class ExamEditor:
         if late and observed is None and not says_what_was_seen(named, after):
             after = change(named, self._edit())
         if after in (before, named):
+            on_made()
             return
         self._steps.append(Step(before, message, _places(before, after)))
         self._undone.clear()
         self.exam = after
         self._show()
+        on_made()
         await self.save()
 
     async def rename(self, name: str) -> None:

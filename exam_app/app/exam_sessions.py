@@ -215,11 +215,14 @@ async def change(
     made: Change,
     message: str,
     observed: Moment | None = None,
+    on_made: Callable[[], None] = lambda: None,
 ) -> bool:
     """Make one change as the person who examines now, and show how its save went.
 
     Args:
         observed: When it was seen, for a late entry.
+        on_made: Called once the exam is changed, before it is saved: what is shown
+            next need not wait for the disk.
 
     Returns:
         Whether the change was made; a refusal was shown to the person.
@@ -228,7 +231,7 @@ async def change(
     session.touch()
     before = editor.exam
     try:
-        await editor.apply(made, message, observed)
+        await editor.apply(made, message, observed, on_made)
     except ExamError as refusal:
         session.messages.refuse(refusal)
         return False

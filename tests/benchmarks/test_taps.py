@@ -44,7 +44,7 @@ from tests.past_exams import VISITS, keep_visits
 MINIMAL_APP = Path(__file__).with_name("minimal_app.py")
 MEASURED = [pytest.mark.benchmark, pytest.mark.browser]
 # Taps of each kind that is timed.
-SAMPLES = 16
+SAMPLES = 20
 
 
 @pytest.fixture(scope="module")

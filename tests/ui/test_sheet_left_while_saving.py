@@ -1,4 +1,4 @@
-"""A sheet that was closed while its sign was being saved opens nothing after it."""
+"""What follows a sign is shown before that is saved, and not again afterwards."""
 
 import asyncio
 from types import SimpleNamespace
@@ -66,18 +66,20 @@ def find(control, start):
 
 
 @pytest.mark.parametrize("is_left", [True, False])
-def test_the_answer_opens_after_its_sign_unless_the_list_was_closed(
+def test_the_answer_opens_while_its_sign_is_saved_and_stays_closed_if_it_was_left(
     monkeypatch, is_left
 ):
     async def walk():
         examiner = Examiner(monkeypatch)
         saved = examiner.taps_first_sign()
         await asyncio.sleep(0)
+        assert examiner.titles == [0, 1]
+        assert len(examiner.editor.exam.urgent) == 1
         if is_left:
             examiner.tab.close_sheet()
         examiner.drafts.gate.set()
         await saved
-        assert len(examiner.editor.exam.urgent) == 1
-        return examiner.titles
+        assert examiner.titles == [0, 1]
+        return examiner.tab.sheet is None
 
-    assert asyncio.run(walk()) == ([0] if is_left else [0, 1])
+    assert asyncio.run(walk()) == is_left

@@ -44,6 +44,7 @@ _THREE_PANES_FROM = 1000
 # Below, a pad with its states leaves no room for a row more.
 _LOW = 700
 _DRAWN_SECONDS = 0.1
+_BELOW_SHEET_SECONDS = 0.03
 # So much of the height that nothing is left for the list.
 _ALL = 1000
 
@@ -212,7 +213,11 @@ class ExamPanes:
             # The app behind this screen has ended: there is nobody to draw for.
             return
         self._is_waiting = True
-        loop.call_soon(self._flush)
+        if self.tab.sheet is None:
+            loop.call_soon(self._flush)
+        else:
+            # What the sheet answers goes first; the list lies below it.
+            loop.call_later(_BELOW_SHEET_SECONDS, self._flush)
 
     def _flush(self) -> None:
         """Draw what was changed since, with the place that has come up."""

@@ -38,6 +38,7 @@ from exam_app.ui.photographs.kept_sheet import (
     photograph_label,
 )
 from exam_app.ui.shell.page_controller import Tab
+from exam_app.ui.shell.sheet_rest import MadeLater
 from exam_app.ui.widgets.buttons import OnClick, button
 from exam_app.ui.widgets.flags import source_note
 from exam_app.ui.widgets.form import FormView
@@ -70,6 +71,7 @@ class DetailsSheet:
     form: Form = field(init=False)
     _view: FormView = field(init=False)
     _ungraded: ProblemNotice = field(init=False)
+    _rest: ft.Column = field(default_factory=stack)
 
     def __post_init__(self) -> None:
         """Read what is noted already."""
@@ -118,7 +120,6 @@ class DetailsSheet:
         Args:
             also: What else can be found on the same sides.
         """
-        asked, drawn = {ask.name for ask in self.form.asks}, self._view.controls
         return [
             self._ends(),
             self._ungraded.control,
@@ -127,11 +128,28 @@ class DetailsSheet:
             *self._first(),
             *self._lump(),
             *self._photographs(),
-            strong(tr("Where")),
-            *self._mark(),
-            *(drawn("place") if "place" in asked else []),
-            *drawn("place-words", "since", "since-words", "extent", "note"),
+            self._rest,
         ]
+
+    def later(self, *end: ft.Control) -> MadeLater:
+        """Give what stands last, and is made once the first is on its way.
+
+        Args:
+            end: Stands below it.
+        """
+
+        def make() -> list[ft.Control]:
+            drawn = self._view.controls
+            has_places = any(ask.name == "place" for ask in self.form.asks)
+            return [
+                strong(tr("Where")),
+                *self._mark(),
+                *(drawn("place") if has_places else []),
+                *drawn("place-words", "since", "since-words", "extent", "note"),
+                *end,
+            ]
+
+        return MadeLater(self._rest, make)
 
     def card(self, more: OnClick) -> ft.Control:
         """Draw the little that is wanted most often, and the way to the rest."""
@@ -321,6 +339,7 @@ class DetailsSheet:
             return
         if "since" in changed:
             form.put("since", "")
-            self._view.choices["since"].choose(None)
+            if since := self._view.choices.get("since"):
+                since.choose(None)
         if await self._set(**changed):
             form.was_saved("place-words", "since-words", "extent", "note")

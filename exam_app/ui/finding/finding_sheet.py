@@ -5,7 +5,7 @@ optional and saved at once, each on its own.
 """
 
 import asyncio
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass, field
 from functools import partial
 
@@ -135,13 +135,24 @@ class _Terms:
             size="hands",
         )
 
-    async def note(self, find: Found, words: str, mark: BodyMark | None = None) -> bool:
-        """Record a find, with its mark if it has one; return whether it is recorded."""
+    async def note(
+        self,
+        find: Found,
+        words: str,
+        mark: BodyMark | None = None,
+        on_made: Callable[[], None] = lambda: None,
+    ) -> bool:
+        """Record a find, with its mark if it has one; return whether it is recorded.
+
+        Args:
+            on_made: Called once it stands in the exam, before that is saved.
+        """
         made = region_changes.found(find, words, mark)
         name = self._find_name(find.term, words)
         if mark is not None:
             name = f"{name}, {mark_words(mark)}"
-        return await exam_sessions.change(self.tab.session, self.editor, made, name)
+        session, editor = self.tab.session, self.editor
+        return await exam_sessions.change(session, editor, made, name, on_made=on_made)
 
     def find(self, term: Term | None) -> Found:
         """Make a find on these sides; a term is none for own words."""
@@ -154,22 +165,21 @@ class _Terms:
     async def _record(self, term: Term | None, words: str) -> bool:
         tab, editor, sheet = self.tab, self.editor, self.tab.sheet
         find, name = self.find(term), self._find_name(term, words)
-        if not await self.note(find, words, self.mark):
+
+        def go_on() -> None:
+            # Details need clean hands.
+            if HANDS.gloved:
+                tab.close_only(sheet)
+            else:
+                open_details(tab, editor, self.region, find.findings, self.also())
+
+        if not await self.note(find, words, self.mark, go_on):
             return False
-        findings = find.findings
-        is_left = tab.sheet is not sheet
-        if not HANDS.gloved and not is_left:
-            open_details(tab, editor, self.region, findings, self.also())
-        wants_grade = term is not None and bool(term.scale_id)
-        if not HANDS.gloved and not (is_left and wants_grade):
-            return True
-        # Details need clean hands, and a grade was not asked for on a sheet that was
-        # left before it came: the review asks.
-        tab.close_only(sheet)
-        tab.tell(tr("{finding}. Details can follow in the review.", finding=name))
-        found_ids = tuple(finding_id for _, finding_id in findings)
-        exam_id = editor.exam.exam_id
-        await tab.save(lambda: put_off(tab.vault, exam_id, found_ids))
+        if HANDS.gloved:
+            tab.tell(tr("{finding}. Details can follow in the review.", finding=name))
+            found_ids = tuple(finding_id for _, finding_id in find.findings)
+            exam_id = editor.exam.exam_id
+            await tab.save(lambda: put_off(tab.vault, exam_id, found_ids))
         return True
 
 
@@ -274,8 +284,8 @@ def open_details(
         title,
         paragraph(tr("Recorded. Everything below may be left open.")),
         *sheet.controls(also.controls() if also else ()),
-        seen_earlier_button(ask_when),
         typed=sheet.form.typed,
         grows=True,
         leave=sheet.leave,
+        later=[sheet.later(seen_earlier_button(ask_when))],
     )

@@ -29,7 +29,7 @@ from exam_app.ui.shell import appearance, focus, message_parts
 from exam_app.ui.shell.layout import Frame, is_wide
 from exam_app.ui.shell.message_parts import MessageBar
 from exam_app.ui.shell.screen import Route, Screen, build_at
-from exam_app.ui.shell.sheet_rest import keep_back, put_back_soon
+from exam_app.ui.shell.sheet_rest import MadeLater, keep_back, put_back_soon
 
 T = TypeVar("T")
 
@@ -83,13 +83,13 @@ class Tab:
     keys: focus.Keys = field(default_factory=focus.Keys)
     frame: Frame = field(init=False)
     _messages: MessageBar = field(init=False)
-    # Counts what was asked to be shown: what takes longer to read from the store than
-    # what was asked after it must not be laid over that one.
+    # Counts what was asked to be shown: what takes long to read must not be laid over
+    # what was asked after it.
     _asked: int = 0
     _told_at: str | None = None
-    # The address a screen was shown for before the browser told of it.
+    # The address a screen was shown for before the browser told of it, and the one
+    # whose screen is being built.
     _ahead_for: str | None = None
-    # The address whose screen is being built.
     _going: str | None = None
     _tasks: set[asyncio.Task[Any]] = field(default_factory=set)
 
@@ -221,18 +221,20 @@ class Tab:
         grows: bool = False,
         foot: Sequence[ft.Control] = (),
         leave: Callable[[], Any] | None = None,
+        later: Sequence[MadeLater] = (),
     ) -> None:
         """Lay controls over the screen under a title, with a button to close.
 
         Args:
             title: Names the sheet.
             controls: From above to below.
-            typed: Where the words of its fields are kept; what was typed before and
-                not saved is told, and can be thrown away.
+            typed: Where the words of its fields are kept; what was not saved before
+                is told, and can be thrown away.
             grows: Whether a tap on it can add to it or take away. It then stands at
-                the top, so that what is above the change stays under the finger.
+                the top: what is above the change stays under the finger.
             foot: What stays in sight below them, however far they are scrolled.
             leave: Called in place of closing, where something is asked first.
+            later: What of them is out of sight at first, and not made yet.
         """
         told = message_parts.kept_before(typed, self.close_sheet, self.tell)
         close = leave or self.close_sheet
@@ -241,7 +243,7 @@ class Tab:
         self.frame.lay_over(
             "sheet", self.sheet, on_outside=close, grows=grows, foot=foot
         )
-        self.start(put_back_soon(rest))
+        self.start(put_back_soon([*rest, *later]))
 
     def typed(self, place: str, label: str) -> Typed:
         """Give what was typed in a form and not saved; see ``TypedEntries.at``."""
@@ -329,8 +331,7 @@ class Tab:
         """Write the current person on the header's button."""
         person = self.session.person
         initials = (person.initials or person.name[:12]) if person else "?"
-        spoken = message_parts.examiner_words(person)
-        self.frame.show_examiner(initials, spoken)
+        self.frame.show_examiner(initials, message_parts.examiner_words(person))
         if self.screen and self.screen.on_person and person:
             self.screen.on_person()
 

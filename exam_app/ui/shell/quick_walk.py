@@ -18,6 +18,7 @@ from typing import Any
 import flet as ft
 from flet.controls import object_patch
 from flet.controls.value_types import Prop
+from flet.messaging import protocol
 
 # The version whose walk this is; any other keeps its own.
 FLET = "1.0.5"
@@ -35,6 +36,16 @@ def begin() -> None:
     if ft.__version__ == FLET:
         ours: Any = configured
         object_patch.DiffBuilder._configure_dataclass = ours  # type: ignore[method-assign]
+        # Asked of every icon's and every alignment's name as it is sent, and until
+        # Python 3.12 an enumeration takes long to say no.
+        asked: Any = is_dataclass
+        protocol.is_dataclass = asked
+
+
+def is_dataclass(item: object) -> bool:
+    """Do what ``dataclasses.is_dataclass`` does; a class is asked once."""
+    made = item if isinstance(item, type) else type(item)
+    return _kind_of(made) is _Kind.DATACLASS
 
 
 def configured(

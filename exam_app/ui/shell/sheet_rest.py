@@ -6,6 +6,7 @@ below it: nothing in sight is moved, and no control is made anew.
 """
 
 import asyncio
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 
 import flet as ft
@@ -41,14 +42,30 @@ class KeptBack:
         if column.controls is not self.shown:
             return
         column.controls = [*self.shown, *self.rest]
-        if is_on_page(column):
-            # What was drawn anew around it left it behind.
-            known = column.page.session.index
-            if known.get(column._i) is column:
-                column.update()
+        if _stands(column):
+            column.update()
 
 
-async def put_back_soon(kept: list[KeptBack]) -> None:
+@dataclass(frozen=True, slots=True, repr=False)
+class MadeLater:
+    """The last controls of a column, which are not made before the rest is sent."""
+
+    column: ft.Column
+    make: Callable[[], Iterable[ft.Control]]
+
+    def put_back(self) -> None:
+        """Make them and add them below, unless the column is gone."""
+        if _stands(self.column):
+            self.column.controls = [*self.column.controls, *self.make()]
+            self.column.update()
+
+
+def _stands(control: ft.Control) -> bool:
+    """Whether a control is on its page, and was not left behind by another drawing."""
+    return is_on_page(control) and control.page.session.index.get(control._i) is control
+
+
+async def put_back_soon(kept: Sequence[KeptBack | MadeLater]) -> None:
     """Add what was kept back, once the page draws what it was sent before."""
     if not kept:
         return

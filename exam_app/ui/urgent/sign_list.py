@@ -1,5 +1,6 @@
 """The list of what can be urgent: each sign one tap away, under its heading."""
 
+import math
 from collections.abc import Sequence
 
 import flet as ft
@@ -8,18 +9,25 @@ from exam_app.app import exam_sessions, region_changes
 from exam_app.app.exam_editor import ExamEditor
 from exam_app.app.forms.form import Ask, Form
 from exam_app.app.region_changes import SIGN_ID, examiner_bitten
-from exam_app.app.view.urgent_groups import first_sign, sign_groups, signs_named
+from exam_app.app.view.urgent_groups import (
+    SignGroup,
+    first_sign,
+    sign_groups,
+    signs_named,
+)
 from exam_app.domain.exam.exam import Exam, words_for
 from exam_app.domain.exam.review import sign_label
 from exam_app.domain.protocol.urgent_signs import UrgentSign
 from exam_app.language.catalogue import in_english, to_translate, tr
 from exam_app.ui.shell.page_controller import Tab
+from exam_app.ui.shell.sheet_rest import MadeLater
 from exam_app.ui.urgent.urgent_list import open_urgent_answer, open_urgent_list
 from exam_app.ui.visit.bite_sheet import open_bites
 from exam_app.ui.widgets.buttons import OnClick, button
 from exam_app.ui.widgets.even_rows import even_rows
 from exam_app.ui.widgets.fields import text_field
 from exam_app.ui.widgets.form import FormView
+from exam_app.ui.widgets.hands import control_height
 from exam_app.ui.widgets.identifiers import for_choice, identified
 from exam_app.ui.widgets.room import ROOM
 from exam_app.ui.widgets.slot import Slot
@@ -58,6 +66,7 @@ class _SignList:
             on_change=self._narrowed,
             on_submit=self._take_only_one,
         )
+        self._later: list[MadeLater] = []
         self._listed = Slot(self._draw_groups)
 
     def open(self) -> None:
@@ -73,6 +82,7 @@ class _SignList:
             quiet(tr("A veterinarian decides; this makes sure that one is told.")),
             typed=self._typed,
             grows=True,
+            later=self._later,
         )
 
     def _answers(self) -> list[ft.Control]:
@@ -110,22 +120,39 @@ class _SignList:
             if not found:
                 return identified("urgent-none", quiet(tr(_NOT_LISTED)), live=True)
             return self._in_rows([self._found(sign) for sign in found])
-        groups = sign_groups(exam, protocol, self._editor.view.current.place)
-        parts = (
-            stack(
-                heading(tr(group.heading), is_small=True),
-                self._in_rows([self._sign(sign) for sign in group.signs]),
-                spacing=_LAYOUT_GAP,
-            )
-            for group in groups
+        place = self._editor.view.current.place
+        groups = sign_groups(exam, protocol, place)
+        shown = len(groups) if self._later else self._in_sight(groups)
+        drawn = stack(*map(self._group, groups[:shown]))
+        if not self._later:
+            self._later = [MadeLater(drawn, lambda: map(self._group, groups[shown:]))]
+        return drawn
+
+    def _in_sight(self, groups: Sequence[SignGroup]) -> int:
+        """Count the first groups, of which a sheet that opens can show something."""
+        left, row = self._tab.page.height or math.inf, control_height("hands")
+        shown = 0
+        while left > 0 and shown < len(groups):
+            left -= row * math.ceil(len(groups[shown].signs) / self._columns)
+            shown += 1
+        return shown
+
+    def _group(self, group: SignGroup) -> ft.Control:
+        return stack(
+            heading(tr(group.heading), is_small=True),
+            self._in_rows([self._sign(sign) for sign in group.signs]),
+            spacing=_LAYOUT_GAP,
         )
-        return stack(*parts)
 
     def _narrowed(self) -> None:
         self._listed.refresh()
 
     def _in_rows(self, tiles: Sequence[ft.Control]) -> ft.Control:
-        return even_rows(tiles, 3 if ROOM.sheet >= _THREE_FROM else 2, ROOM.sheet)
+        return even_rows(tiles, self._columns, ROOM.sheet)
+
+    @property
+    def _columns(self) -> int:
+        return 3 if ROOM.sheet >= _THREE_FROM else 2
 
     def _sign(self, sign: UrgentSign, name: str = "urgent-sign") -> ft.Control:
         async def tapped() -> None:
@@ -187,17 +214,14 @@ async def _noticed(
 ) -> bool:
     label = _stored_label(sign, editor.exam) if sign else words
     shown = tr(label) if sign else words
-    made, sheet = region_changes.urgent_noticed(sign, words, label), tab.sheet
-    if not await exam_sessions.change(
-        tab.session, editor, made, tr("urgent: {sign}", sign=shown)
-    ):
-        return False
-    if tab.sheet is not sheet:
-        # Closed while it was saved: the banner leads to the answer.
-        return True
-    opened = [e for e in editor.view.urgent.unanswered if e.label == label]
-    if opened:
-        open_urgent_answer(tab, editor, opened[-1].entry_id)
-    else:
-        tab.close_sheet()
-    return True
+    made = region_changes.urgent_noticed(sign, words, label)
+
+    def go_on() -> None:
+        opened = [e for e in editor.view.urgent.unanswered if e.label == label]
+        if opened:
+            open_urgent_answer(tab, editor, opened[-1].entry_id)
+        else:
+            tab.close_sheet()
+
+    name = tr("urgent: {sign}", sign=shown)
+    return await exam_sessions.change(tab.session, editor, made, name, on_made=go_on)

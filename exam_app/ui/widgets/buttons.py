@@ -21,7 +21,8 @@ from exam_app.ui.widgets.still_button import (
     THIN,
     StillButton,
     button_of,
-    loosen_still,
+    loosen_sides,
+    sides_of,
     still,
     still_face,
 )
@@ -114,48 +115,43 @@ def button(
         named = identified(identifier, square, expand=expand)
         named.data = Needs(0, 0, square.width or 0)
         return named
-    maker = ft.TextButton if kind == "quiet" else ft.OutlinedButton
     height = control_height(size or "exam")
     sides = _TILE_SIDES if _is_narrow(kind, size) else SIDES
     sign = icon or (ft.Icons.PRIORITY_HIGH if kind == "urgent" else None)
-    inner: ft.Control = (FilledButton if kind in _FILLED else maker)(
-        content=centred(words, height) if kind in _TILES else words,
-        icon=sign,
-        on_click=on_click,
-        style=_style(kind, size, words, is_row=is_row),
-        tooltip=spoken,
-        disabled=disabled,
-        autofocus=autofocus,
-    )
+
+    def make() -> ft.Control:
+        quiet = ft.TextButton if kind == "quiet" else ft.OutlinedButton
+        return (FilledButton if kind in _FILLED else quiet)(
+            content=centred(words, height) if kind in _TILES else words,
+            icon=sign,
+            on_click=on_click,
+            style=_style(kind, size, words, is_row=is_row),
+            tooltip=spoken,
+            disabled=disabled,
+            autofocus=autofocus,
+        )
+
     if kind in _STILL and not disabled:
         ground, colour = _STILL[kind]
-        face = still_face(
-            words,
-            # Keeps the height, whether the words take one line or two.
-            height - 2 * LEAST_PADDING,
-            colour,
-            icon=sign,
-            is_row=is_row,
+        # Keeps the height, whether the words take one line or two.
+        least = height - 2 * LEAST_PADDING
+        inner = still(
+            make,
+            still_face(words, least, colour, icon=sign, is_row=is_row),
+            on_click,
+            tooltip=spoken,
+            ground=ground,
+            frame=None if ground else THIN,
+            sides=sides,
+            above=LEAST_PADDING,
         )
-        inner = _still_tile(inner, face, sides, ground)
+    else:
+        inner = make()
     named = identified(identifier, inner, expand=expand)
     named.button = isinstance(inner, StillButton)
     beside = _sign_width() * (sign is not None) + 2 * sides
     named.data = needs_of(words, _LABEL, beside)
     return named
-
-
-def _still_tile(
-    button: ft.Control, face: ft.Control, sides: float, ground: ft.ColorValue | None
-) -> ft.Control:
-    return still(
-        button,
-        face,
-        ground=ground,
-        frame=None if ground else THIN,
-        sides=sides,
-        above=LEAST_PADDING,
-    )
 
 
 def _sign_width() -> float:
@@ -257,14 +253,12 @@ def loosen(named: ft.Control) -> ft.Control:
     Args:
         named: As ``button`` made it; one that has room already stays.
     """
-    style = getattr(button_of(named), "style", None)
-    padding = style.padding if isinstance(style, ft.ButtonStyle) else None
-    if isinstance(padding, ft.Padding) and padding.left == _TILE_SIDES:
-        padding.left = padding.right = _LOOSE_SIDES
+    inner = getattr(named, "content", None)
+    if sides_of(inner) == _TILE_SIDES:
+        loosen_sides(inner, _LOOSE_SIDES)
         if isinstance(needs := named.data, Needs):
             wider = needs.beside + 2 * (_LOOSE_SIDES - _TILE_SIDES)
             named.data = replace(needs, beside=wider)
-        loosen_still(named, _LOOSE_SIDES)
     return named
 
 

@@ -13,7 +13,12 @@ from exam_app.ui.widgets.exam_parts import from_above
 from exam_app.ui.widgets.hands import Size, control_height
 from exam_app.ui.widgets.identifiers import for_choice, identified
 from exam_app.ui.widgets.room import ROOM, needs_of
-from exam_app.ui.widgets.still_button import THIN, still, still_face
+from exam_app.ui.widgets.still_button import (
+    THIN,
+    StillButton,
+    still,
+    still_face,
+)
 from exam_app.ui.widgets.texts import quiet
 
 OnChoose = Callable[[str], Awaitable[None]]
@@ -53,19 +58,22 @@ def pick(
     if is_chosen:
         colour, ground = ft.Colors.ON_PRIMARY_CONTAINER, ft.Colors.PRIMARY_CONTAINER
         line = ft.BorderSide(3, ft.Colors.PRIMARY)
-    drawn = ft.OutlinedButton(
-        content=centred(label, height, _OF_CELL) if is_cell else label,
-        icon=sign,
-        on_click=on_click,
-        style=ft.ButtonStyle(
-            padding=padding,
-            color=colour,
-            icon_color=colour,
-            bgcolor=ground,
-            side=line,
-            alignment=ft.Alignment.CENTER_LEFT if is_row else None,
-        ),
-    )
+
+    def make() -> ft.Control:
+        return ft.OutlinedButton(
+            content=centred(label, height, _OF_CELL) if is_cell else label,
+            icon=sign,
+            on_click=on_click,
+            style=ft.ButtonStyle(
+                padding=padding,
+                color=colour,
+                icon_color=colour,
+                bgcolor=ground,
+                side=line,
+                alignment=ft.Alignment.CENTER_LEFT if is_row else None,
+            ),
+        )
+
     face = still_face(
         label,
         height - 2 * padding.top,
@@ -75,15 +83,16 @@ def pick(
         is_row=is_row,
     )
     tapped = still(
-        drawn,
+        make,
         face,
+        on_click,
         ground=ground,
         frame=line or THIN,
         sides=padding.left,
         above=padding.top,
     )
     named = identified(identifier, tapped)
-    named.button, named.selected = tapped is not drawn, is_chosen
+    named.button, named.selected = isinstance(tapped, StillButton), is_chosen
     named.data = needs_of(label, _CELL_FONT, 2 * sides)
     return named
 

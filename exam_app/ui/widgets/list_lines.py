@@ -9,7 +9,7 @@ import flet as ft
 from exam_app.ui.widgets.buttons import button, sign_size
 from exam_app.ui.widgets.identifiers import identified
 from exam_app.ui.widgets.slot import Slot
-from exam_app.ui.widgets.still_button import THIN, still
+from exam_app.ui.widgets.still_button import THIN, StillButton, still
 from exam_app.ui.widgets.texts import (
     paragraph,
     quiet,
@@ -35,26 +35,30 @@ def line_button(
         is_here: Whether what it leads to is shown beside the list already.
     """
     padding = ft.Padding.symmetric(vertical=12, horizontal=14)
-    style = ft.ButtonStyle(padding=padding, color=ft.Colors.ON_SURFACE)
     frame, ground = THIN, None
     if is_here:
-        # The thicker frame takes its room from the padding, so that nothing moves.
-        style.padding = ft.Padding.symmetric(vertical=10, horizontal=12)
         frame, ground = ft.BorderSide(3, ft.Colors.PRIMARY), ft.Colors.PRIMARY_CONTAINER
-        style.side, style.bgcolor = frame, ground
-    line = ft.OutlinedButton(
-        content=_face(title, words, icon), on_click=on_click, style=style
-    )
+
+    def make() -> ft.Control:
+        style = ft.ButtonStyle(padding=padding, color=ft.Colors.ON_SURFACE)
+        if is_here:
+            # The thicker frame takes its room from the padding: nothing moves.
+            style.padding = ft.Padding.symmetric(vertical=10, horizontal=12)
+            style.side, style.bgcolor = frame, ground
+        content = _face(title, words, icon)
+        return ft.OutlinedButton(content=content, on_click=on_click, style=style)
+
     tapped = still(
-        line,
+        make,
         _face(title, words, icon),
+        on_click,
         ground=ground,
         frame=frame,
         sides=padding.left,
         above=padding.top,
     )
     named = identified(identifier, tapped)
-    named.button = tapped is not line
+    named.button = isinstance(tapped, StillButton)
     named.selected = is_here or None
     return named
 

@@ -11,7 +11,7 @@ from exam_app.ui.shell.theme import LARGEST_SIGN
 from exam_app.ui.widgets.hands import HANDS, Size, control_height
 from exam_app.ui.widgets.identifiers import for_choice, identified
 from exam_app.ui.widgets.room import ROOM
-from exam_app.ui.widgets.still_button import THIN, still
+from exam_app.ui.widgets.still_button import THIN, StillButton, still
 
 ERASE = "erase"
 OnKey = Callable[[str], Awaitable[None]]
@@ -105,12 +105,16 @@ def _key(on_key: OnKey, key: str, height: int) -> ft.Control:
             semantics_label=tr("Erase"),
             color=ft.Colors.ON_SURFACE,
         )
-    button = ft.OutlinedButton(
-        content=face, on_click=pressed, height=height, style=ft.ButtonStyle(padding=0)
-    )
+
+    def make() -> ft.Control:
+        style = ft.ButtonStyle(padding=0)
+        return ft.OutlinedButton(
+            content=face, on_click=pressed, height=height, style=style
+        )
+
     middle = ft.Row([face], alignment=ft.MainAxisAlignment.CENTER)
-    tapped = still(button, middle, frame=THIN, above=THIN.width, height=height)
+    tapped = still(make, middle, pressed, frame=THIN, above=THIN.width, height=height)
     name = "point" if key == "." else key
     named = identified(for_choice("pad", name), tapped, expand=True)
-    named.button = tapped is not button
+    named.button = isinstance(tapped, StillButton)
     return named

@@ -6,8 +6,10 @@ What an exam is answered with is drawn without. It takes no focus of a key: once
 leads from control to control, each becomes the button that it stands for.
 """
 
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
 from dataclasses import replace
+from functools import partial
+from typing import Any
 
 import flet as ft
 
@@ -24,13 +26,15 @@ _AFTER_SIGN = 8
 
 @ft.control("Container")  # type: ignore[arg-type]
 class StillButton(ft.Container):
-    """What a finger taps; ``data`` is the button that it stands for."""
+    """What a finger taps; ``data`` makes the button that it stands for."""
 
 
 def still(
-    button: ft.Control,
+    make_button: Callable[[], ft.Control],
     face: ft.Control,
+    on_click: Callable[..., Any],
     *,
+    tooltip: str | None = None,
     ground: ft.ColorValue | None = None,
     frame: ft.BorderSide | None = None,
     sides: float = 0,
@@ -40,7 +44,7 @@ def still(
     """Make what a finger taps in place of a button; the button itself for a key.
 
     Args:
-        button: With what it does and with its tooltip.
+        make_button: Makes the button, which does the same.
         face: Its content, with its own colours.
         ground: Colour behind the face; none where it is not filled.
         frame: Line around it, which takes its room from the padding.
@@ -49,18 +53,18 @@ def still(
         height: Where that is fixed.
     """
     if HANDS.has_keys:
-        return button
+        return make_button()
     line = frame.width if frame else 0
     return StillButton(
         content=face,
-        on_click=getattr(button, "on_click", None),
-        tooltip=button.tooltip if isinstance(button, ft.LayoutControl) else None,
+        on_click=on_click,
+        tooltip=tooltip,
         bgcolor=ground,
         border=ft.Border(frame, frame, frame, frame) if frame else None,
         border_radius=CORNER,
         padding=ft.Padding.symmetric(vertical=above - line, horizontal=sides - line),
         height=height,
-        data=button,
+        data=make_button,
     )
 
 
@@ -94,17 +98,35 @@ def still_face(
 
 
 def button_of(named: ft.Control) -> ft.Control | None:
-    """Return the button inside what has its identifier, a still one's own included."""
+    """Return the button inside what has its identifier, made for a still one."""
     inner = getattr(named, "content", None)
-    return inner.data if isinstance(inner, StillButton) else inner
+    return inner.data() if isinstance(inner, StillButton) else inner
 
 
-def loosen_still(named: ft.Control, sides: float) -> None:
-    """Give a still button this padding at its sides; any other stays."""
-    inner = getattr(named, "content", None)
-    if isinstance(inner, StillButton) and isinstance(inner.padding, ft.Padding):
+def sides_of(inner: object) -> float | None:
+    """Return the padding at the sides of a button, a still one's frame included."""
+    still_line = THIN.width if isinstance(inner, StillButton) and inner.border else 0
+    around = inner if isinstance(inner, StillButton) else getattr(inner, "style", None)
+    padding = getattr(around, "padding", None)
+    return padding.left + still_line if isinstance(padding, ft.Padding) else None
+
+
+def loosen_sides(inner: object, sides: float) -> None:
+    """Give a button this padding at its sides, and what a still one stands for."""
+    style = getattr(inner, "style", None)
+    if isinstance(inner, StillButton):
         line = THIN.width if inner.border else 0
-        inner.padding.left = inner.padding.right = sides - line
+        if isinstance(inner.padding, ft.Padding):
+            inner.padding.left = inner.padding.right = sides - line
+        inner.data = partial(_made_loose, inner.data, sides)
+    elif isinstance(style, ft.ButtonStyle) and isinstance(style.padding, ft.Padding):
+        style.padding.left = style.padding.right = sides
+
+
+def _made_loose(make_button: Callable[[], ft.Control], sides: float) -> ft.Control:
+    button = make_button()
+    loosen_sides(button, sides)
+    return button
 
 
 def give_keys_their_buttons(drawn: Iterable[ft.BaseControl]) -> None:
@@ -124,7 +146,7 @@ def give_keys_their_buttons(drawn: Iterable[ft.BaseControl]) -> None:
         if slot := slot_around(named):
             slots[id(slot)] = slot
             continue
-        named.content = named.content.data
+        named.content = named.content.data()
         around, anew = named.parent, replace(named, button=False)
         siblings = getattr(around, "controls", [])
         siblings[:] = [anew if one is named else one for one in siblings]
