@@ -30,6 +30,7 @@ SCROLLS = ft.ScrollMode.ALWAYS
 # Around what takes the arrows itself, so that they move nothing else.
 SCROLLS_NOTHING = ft.ScrollMode.HIDDEN
 # Wider than any window.
+_HOVERED = ft.Duration(milliseconds=600)
 _WIDEST = 100_000
 
 
@@ -119,6 +120,8 @@ def build_theme(look: ColourMode, text_size: TextSize) -> ft.Theme:
         ),
         icon_theme=ft.IconTheme(size=26 * sign, color=palette["on_ground"]),
         page_transitions=_no_transitions(),
+        # Not over what a mouse is about to click, nor drawn while that is answered.
+        tooltip_theme=ft.TooltipTheme(wait_duration=_HOVERED),
         # Stays, so it may not cover the frame of what stands beside it.
         scrollbar_theme=ft.ScrollbarTheme(
             thickness={ft.ControlState.HOVERED: 10, ft.ControlState.DEFAULT: 4},
