@@ -75,9 +75,7 @@ def _to_read(tab: Tab, found: Overview) -> ft.Control:
     read = tab.way(f"/clinic/record/{first}")
     reading = button("clinic-read-next", tr("Read the first one"), read)
     buttons = [reading] if first else []
-    words = summary(found.rows)
-    text = tr("Urgent: {words}", words=words) if presses else words
-    return banner("clinic-summary", text, tone, *buttons)
+    return banner("clinic-summary", summary(found.rows), tone, *buttons)
 
 
 def _notices(tab: Tab, found: Overview) -> list[ft.Control]:
