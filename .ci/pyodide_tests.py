@@ -65,6 +65,7 @@ LEFT_OUT: dict[str, tuple[str, ...]] = {
         "ui/test_saved_mark.py",
         "ui/test_sheet_rest.py",
         "ui/test_still_button.py",
+        "ui/test_written_beside.py",
         "ui/test_round_entry.py",
         "ui/test_round_thumb.py",
         "ui/test_round_weight.py",

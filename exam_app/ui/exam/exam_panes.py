@@ -365,7 +365,9 @@ class ExamPanes:
             is_widest=is_widest,
         )
         if is_wide and self._card is not None:
-            self._record = Slot(self._draw_record) if is_widest else None
+            if is_widest:
+                # What stands there already is not sent, and not laid out, again.
+                self._record = Slot(self._draw_record, in_place=True)
             return side_by_side(listed, self._card, self._zone.control, self._record)
         return ft.Column([listed, self._zone.control], expand=True, spacing=6)
 
