@@ -101,7 +101,13 @@ FIELD = (
     _exam("more", "exam-more"),
     _exam("stop", "exam-stop"),
     _exam("stop-reason", "exam-stop", "stop-reason-unsafe", wait="stop-confirm"),
-    _exam("discard", "exam-stop", "stop-discard", wait="discard-confirm"),
+    # An exam with an urgent sign is not discarded.
+    Place(
+        "exam-discard",
+        "/exam/{Saffron}",
+        ("exam-stop", "stop-discard"),
+        "discard-confirm",
+    ),
     _exam("presentation", "visit-presentation"),
     _exam("procedures", "visit-procedures"),
     _exam("samples", "visit-samples"),

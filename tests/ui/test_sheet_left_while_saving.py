@@ -6,8 +6,11 @@ from types import SimpleNamespace
 import flet as ft
 import pytest
 
+from exam_app.app import region_changes
+from exam_app.app.region_changes import Found
 from exam_app.app.typed_entries import TypedEntries
 from exam_app.domain.exam.people import Person, Role
+from exam_app.ui.finding.details import DetailsSheet
 from exam_app.ui.shell.layout import Frame
 from exam_app.ui.shell.page_controller import Tab
 from exam_app.ui.urgent.sign_list import open_signs
@@ -83,3 +86,18 @@ def test_the_answer_opens_while_its_sign_is_saved_and_stays_closed_if_it_was_lef
         return examiner.tab.sheet is None
 
     assert asyncio.run(walk()) == is_left
+
+
+def test_a_find_that_was_taken_back_at_once_gets_no_rest_of_its_sheet(monkeypatch):
+    async def walk():
+        examiner = Examiner(monkeypatch)
+        examiner.drafts.gate.set()
+        tab, editor = examiner.tab, examiner.editor
+        region = next(one for one in editor.protocol.regions if one.terms)
+        find = Found(region, ((region.region_id, "f" * 32),), region.terms[0])
+        await editor.apply(region_changes.found(find, "", None))
+        later = DetailsSheet(tab, editor, find).later()
+        await editor.apply(region_changes.removed(find))
+        return list(later.make())
+
+    assert asyncio.run(walk()) == []

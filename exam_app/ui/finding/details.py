@@ -139,6 +139,8 @@ class DetailsSheet:
         """
 
         def make() -> list[ft.Control]:
+            if finding_of(self.editor.exam, *self.find.findings[0]) is None:
+                return []  # It was taken back meanwhile.
             drawn = self._view.controls
             has_places = any(ask.name == "place" for ask in self.form.asks)
             return [
