@@ -152,9 +152,7 @@ def test_what_leads_on_closes_its_sheet_where_nothing_was_opened(tmp_path):
         driver.gone("sheet")
 
 
-def test_a_graded_find_left_before_its_grade_was_asked_for_is_asked_for_in_the_review(
-    tmp_path,
-):
+def test_a_graded_find_is_asked_for_its_grade_while_it_is_being_saved(tmp_path):
     stallion = Animal("9" * 32, "Ash Demo", "horse", is_demo=True)
     folder = prepare_exam(
         tmp_path / "exams", Scope.FOCUSED, ("gut_upper",), animal=stallion
@@ -166,7 +164,8 @@ def test_a_graded_find_left_before_its_grade_was_asked_for_is_asked_for_in_the_r
         driver.wait("finding-term-graded")
         with busy_store(driver):
             driver.click("finding-term-graded")
-            leave(driver)
-        driver.wait_text("told", "Details can follow in the review.")
-        driver.go(f"{EXAM}/review")
-        driver.wait_text("review-details", "Sounds graded")
+            driver.wait("finding-done")
+            driver.press("Escape")
+            driver.wait_text("finding-ungraded", "No grade is chosen for Sounds graded")
+        driver.click("finding-done")
+        driver.gone("sheet")

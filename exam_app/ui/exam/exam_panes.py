@@ -44,7 +44,8 @@ _THREE_PANES_FROM = 1000
 # Below, a pad with its states leaves no room for a row more.
 _LOW = 700
 _DRAWN_SECONDS = 0.1
-_BELOW_SHEET_SECONDS = 0.03
+# What is drawn in one turn of the loop is written in the next and sent after it.
+_TURNS_UNTIL_SENT = 3
 # So much of the height that nothing is left for the list.
 _ALL = 1000
 
@@ -213,11 +214,14 @@ class ExamPanes:
             # The app behind this screen has ended: there is nobody to draw for.
             return
         self._is_waiting = True
-        if self.tab.sheet is None:
-            loop.call_soon(self._flush)
+        # What a sheet answers goes first; the list lies below it.
+        self._flush_in(_TURNS_UNTIL_SENT if self.tab.sheet else 0, loop)
+
+    def _flush_in(self, turns: int, loop: asyncio.AbstractEventLoop) -> None:
+        if turns:
+            loop.call_soon(self._flush_in, turns - 1, loop)
         else:
-            # What the sheet answers goes first; the list lies below it.
-            loop.call_later(_BELOW_SHEET_SECONDS, self._flush)
+            loop.call_soon(self._flush)
 
     def _flush(self) -> None:
         """Draw what was changed since, with the place that has come up."""
