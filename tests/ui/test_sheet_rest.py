@@ -4,7 +4,7 @@ import asyncio
 
 import flet as ft
 
-from exam_app.ui.shell.sheet_rest import keep_back, put_back_soon
+from exam_app.ui.shell.sheet_rest import MadeLater, keep_back, put_back_soon
 from exam_app.ui.widgets.buttons import button
 from exam_app.ui.widgets.slot import Slot
 from exam_app.ui.widgets.texts import stack
@@ -57,6 +57,13 @@ def test_what_was_drawn_anew_meanwhile_gets_nothing_of_what_stood_there_before()
     column.controls = anew
     asyncio.run(put_back_soon(kept))
     assert column.controls is anew
+
+
+def test_what_is_made_later_is_not_made_for_a_sheet_that_is_gone():
+    column, asked = stack(), []
+    asyncio.run(put_back_soon([MadeLater(column, lambda: asked.append(1) or [])]))
+    assert not asked
+    assert column.controls == []
 
 
 def test_every_urgent_sign_is_in_reach_soon_after_its_sheet_is_opened(tmp_path):

@@ -215,7 +215,8 @@ class ExamPanes:
             return
         self._is_waiting = True
         # What a sheet answers goes first; the list lies below it.
-        self._flush_in(_TURNS_UNTIL_SENT if self.tab.sheet else 0, loop)
+        turns = 0 if self.tab.sheet is None else _TURNS_UNTIL_SENT
+        self._flush_in(turns, loop)
 
     def _flush_in(self, turns: int, loop: asyncio.AbstractEventLoop) -> None:
         if turns:
