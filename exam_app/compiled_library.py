@@ -9,7 +9,7 @@ import importlib.util
 import marshal
 import sys
 import zipfile
-from collections.abc import Iterable
+from collections.abc import Awaitable, Callable, Iterable
 from shutil import copyfile
 
 # A compiled module that is used without a look at its source (PEP 552): the archive's
@@ -30,16 +30,24 @@ def loaded_members(archive: str) -> list[str]:
     return sorted(name for name in names if name.endswith(".py"))
 
 
-async def add_compiled(archive: str, target: str, names: Iterable[str]) -> None:
-    """Copy an archive and add named modules in compiled form, which Python prefers.
+async def _next_turn() -> None:
+    await asyncio.sleep(0)
 
-    One module a turn, so that the screen answers meanwhile.
+
+async def add_compiled(
+    archive: str,
+    target: str,
+    names: Iterable[str],
+    until_quiet: Callable[[], Awaitable[object]] = _next_turn,
+) -> None:
+    """Copy an archive and add named modules in compiled form, which Python prefers.
 
     Args:
         archive: Where Python will find the copy when it reads it, and where the
             archive is now.
         target: Written anew.
         names: Members of the archive that are sources.
+        until_quiet: Awaited before each of them, so that nobody waits for it.
 
     Raises:
         KeyError: There is no such member.
@@ -48,8 +56,8 @@ async def add_compiled(archive: str, target: str, names: Iterable[str]) -> None:
     copyfile(archive, target)
     with zipfile.ZipFile(target, "a") as copy:
         for name in names:
+            await until_quiet()
             place = f"{archive}/{name}"
             code = compile(copy.read(name), place, "exec", dont_inherit=True)
             compiled = importlib.util.MAGIC_NUMBER + _UNCHECKED + marshal.dumps(code)
             copy.writestr(f"{name}c", compiled)
-            await asyncio.sleep(0)

@@ -16,6 +16,7 @@ from pathlib import Path
 from typing import Any
 
 from PIL import Image
+from playwright.sync_api import Error as PlaywrightError
 from playwright.sync_api import Locator, Page, WebSocket, expect
 
 from tests.browser.forked_app import CAN_FORK, ForkedApp
@@ -222,10 +223,22 @@ class Driver:
         return self.page.locator(f'[{_NAME}="{identifier}"]')
 
     def wait(self, identifier: str) -> Locator:
-        """Wait until a control is there."""
+        """Wait until a control is there; else the failure says what is."""
         found = self.find(identifier)
-        found.first.wait_for(state="attached", timeout=PATIENCE_MS)
+        try:
+            found.first.wait_for(state="attached", timeout=PATIENCE_MS)
+        except PlaywrightError as error:
+            error.add_note(f"here is, at {self.page.url}: {self._all_said()}")
+            raise
         return found
+
+    def _all_said(self) -> str:
+        """Give every control that is here by its identifier, with its words."""
+        said = self.page.locator(f"[{_NAME}]").evaluate_all(
+            f"found => found.map(e => `[${{e.getAttribute('{_NAME}')}}] "
+            "${e.innerText || e.ariaLabel || ''}`)"
+        )
+        return " ".join(" ".join(said).split())
 
     def names(self, start: str) -> list[str]:
         """Give the identifiers here that start so, as they stand on the page."""

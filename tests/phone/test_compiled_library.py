@@ -54,7 +54,7 @@ def test_only_what_was_imported_from_the_archive_is_listed(archive, imported):
     assert loaded_members(str(archive.with_name("other.zip"))) == []
 
 
-async def test_a_compiled_module_is_used_whatever_stands_in_its_source(
+async def test_a_compiled_module_is_used_whatever_stands_beguns_source(
     archive, tmp_path
 ):
     target, broken = tmp_path / "with_code.zip", tmp_path / "broken.zip"
@@ -88,3 +88,16 @@ async def test_a_trace_names_the_place_where_the_library_lies(archive, tmp_path)
     await add_compiled(str(archive), str(target), ["quiet_lessons/beats.py"])
     code = zipimport.zipimporter(str(target / "quiet_lessons")).get_code("beats")
     assert code.co_filename == f"{archive}/quiet_lessons/beats.py"
+
+
+async def test_each_module_waits_until_nobody_needs_the_app(archive, tmp_path):
+    target, begun = tmp_path / "with_code.zip", []
+    names = ["quiet_lessons/__init__.py", "quiet_lessons/beats.py"]
+
+    async def until_quiet():
+        begun.append(target.stat().st_size)
+
+    await add_compiled(str(archive), str(target), names, until_quiet)
+    # Before the first one it is the archive as it was.
+    assert len(begun) == len(names)
+    assert begun[0] == archive.stat().st_size

@@ -11,10 +11,13 @@ import {
 import { loadPyodide } from "./pyodide/pyodide.mjs";
 
 const flet = { documentUrl: self.name };
+// When the page or the app said something last.
+let moved = performance.now();
 
 // What one step of the app says goes out together, so that the page draws it at once.
 const waiting = [];
 function say(message) {
+  moved = performance.now();
   waiting.push(message.toJs());
   if (waiting.length > 1) return;
   queueMicrotask(() => {
@@ -69,29 +72,37 @@ runpy.run_module("phone_start", run_name="__main__")
 }
 
 // After the first screen, and again when screens that were opened since brought more;
-// only while nobody taps or types, since Python does one thing at a time.
+// only while nobody taps or types and the app has nothing to say, since Python does one
+// thing at a time: what it works at for long is a pause of the person's too.
 const FIRST_MS = 15_000;
 const AGAIN_MS = 60_000;
 const QUIET_MS = 6_000;
-let heard = performance.now();
+
+self.untilQuiet = async () => {
+  for (;;) {
+    const left = moved + QUIET_MS - performance.now();
+    if (left <= 0) return;
+    await new Promise((resolve) => { setTimeout(resolve, left); });
+  }
+};
 
 function keepLater(python, release, hasLibrary, begun) {
   let count = begun;
   const keep = async () => {
-    const quiet = performance.now() - heard;
-    if (quiet < QUIET_MS) {
-      setTimeout(keep, QUIET_MS - quiet);
-      return;
-    }
+    await self.untilQuiet();
     if (!hasLibrary) {
       hasLibrary = true;
       await python.runPythonAsync(`
+from js import untilQuiet
 from exam_app.compiled_library import add_compiled, loaded_members
-await add_compiled("${LIBRARY}", "${LIBRARY_WITH_CODE}", loaded_members("${LIBRARY}"))
+members = loaded_members("${LIBRARY}")
+await add_compiled("${LIBRARY}", "${LIBRARY_WITH_CODE}", members, untilQuiet)
 `);
+      await self.untilQuiet();
       await keepPart(release, "library", python.FS.readFile(LIBRARY_WITH_CODE));
       python.FS.unlink(LIBRARY_WITH_CODE);
     }
+    await self.untilQuiet();
     const found = compiledCount(python.FS, FOLDER);
     if (found > count) await keepPart(release, "folder", packFolder(python.FS, FOLDER));
     count = found;
@@ -101,7 +112,7 @@ await add_compiled("${LIBRARY}", "${LIBRARY_WITH_CODE}", loaded_members("${LIBRA
 }
 
 self.onmessage = ({ data }) => {
-  heard = performance.now();
+  moved = performance.now();
   flet.send(data);
 };
 
