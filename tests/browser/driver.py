@@ -338,7 +338,7 @@ class Driver:
                 # no longer in Flutter: what is typed reaches nobody. A tap gives both.
                 entry.click(timeout=PATIENCE_MS)
                 entry.evaluate(_WAIT_TILL_TAKEN_OVER)
-            self._said.clear()
+            self._forget_what_was_sent()
             entry.fill(text[:-1])
             entry.press_sequentially(text[-1:])
             self.frames(3)
@@ -349,14 +349,19 @@ class Driver:
         expect(entry).to_have_value(text, timeout=PATIENCE_MS)
 
     def _has_reached_the_app(self, text: str) -> bool:
-        """Whether the page has sent this text on; one without a socket cannot say."""
+        """Whether the page has sent this text on, now or some frames later."""
         for _ in range(40):
-            if not self._has_socket or any(
-                text.encode() in said for said in self._said
-            ):
+            if self._has_sent(text):
                 return True
             self.frames(1)
         return False
+
+    def _has_sent(self, text: str) -> bool:
+        """Whether the page has sent this text; one without a socket cannot say."""
+        return not self._has_socket or any(text.encode() in one for one in self._said)
+
+    def _forget_what_was_sent(self) -> None:
+        self._said.clear()
 
     def value(self, identifier: str) -> str:
         """Read what stands in a text field; Flutter tells only a focused one.

@@ -45,12 +45,36 @@ FLAGS = (
 )
 
 
+# What the page says to Python goes to a worker, of which the driver hears nothing.
+_HEAR_WHAT_IS_SENT = """
+window.saidToPython = [];
+const { postMessage } = Worker.prototype;
+Worker.prototype.postMessage = function (message, ...rest) {
+    if (message instanceof Uint8Array)
+        window.saidToPython.push(new TextDecoder().decode(message));
+    return postMessage.call(this, message, ...rest);
+};
+"""
+
+
 class PhoneDriver(Driver):
     """Drives the app where its places stand behind the number sign.
 
     Its exam answers no tap within 350 ms of a part's coming up, and here that is not
     switched off: this hand looks at what has come up for as long, as a person does.
     """
+
+    def __post_init__(self) -> None:
+        """Hear also what the page says to Python."""
+        super().__post_init__()
+        self.page.add_init_script(_HEAR_WHAT_IS_SENT)
+
+    def _has_sent(self, text: str) -> bool:
+        asked = "text => window.saidToPython.some(one => one.includes(text))"
+        return bool(self.page.evaluate(asked, text))
+
+    def _forget_what_was_sent(self) -> None:
+        self.page.evaluate("() => { window.saidToPython = []; }")
 
     def click(self, identifier: str) -> None:
         """Click as anywhere, and what answers a part once it can be meant for it.
