@@ -221,13 +221,17 @@ class Frame:
         if screen.is_dense:
             return self._dense_header(screen)
         title = heading(screen.title, lines=3)
-        # Where a word of it would be broken, it has a line of its own.
+        # Where a word of it would be broken, it has a line of its own; large words that
+        # say more take the whole width too, instead of a column beside two buttons.
         sides = CONTROL_HEIGHT * bool(screen.back) + width_of(_INITIALS, _TITLE)
         taken = sides + _BESIDE_TITLE + CONTROL_HEIGHT * len(screen.actions)
-        fits = width_of(screen.title, _TITLE) <= (self._width or ROOM.width) - taken
+        room = (self._width or ROOM.width) - taken
+        is_long = ROOM.is_large_text and line_width(screen.subtitle, SAVED) > room
+        fits = width_of(screen.title, _TITLE) <= room and not is_long
         words: list[ft.Control] = [title] if fits else []
+        above: list[ft.Control] = [] if fits else [title]
         if screen.subtitle:
-            words.append(quiet(screen.subtitle))
+            (above if is_long else words).append(quiet(screen.subtitle))
         row: list[ft.Control] = []
         if screen.back is not None:
             arrow, go = ft.Icons.ARROW_BACK, self.on_back
@@ -239,7 +243,7 @@ class Frame:
         if screen.has_examiner:
             row.append(self._examiner)
         drawn = ft.Row(row, spacing=8, vertical_alignment=ft.CrossAxisAlignment.CENTER)
-        return drawn if fits else stack(title, drawn, spacing=0)
+        return stack(*above, drawn, spacing=0) if above else drawn
 
     def _dense_header(self, screen: Screen) -> ft.Control:
         """Draw title and what is saved in one row, or a title too long for it above.
