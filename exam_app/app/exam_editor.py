@@ -25,6 +25,8 @@ from exam_app.domain.protocol.protocol import SpeciesProtocol, split_key
 from exam_app.language.catalogue import tr
 
 UNDO_STEPS = 50
+# What is drawn in one turn of the loop is written in the next and sent after it.
+TURNS_UNTIL_SENT = 3
 
 NewId = Callable[[], str]
 Clock = Callable[[], Moment]
@@ -277,11 +279,8 @@ class ExamEditor:
 
 
 async def _let_it_be_drawn() -> None:
-    """Let what follows the exam be drawn and sent: a save would share the time with it.
-
-    It is drawn in one turn of the loop, written in the next and sent in the one after.
-    """
-    for _ in range(3):
+    """Let what follows the exam be drawn and sent: a save would share its time."""
+    for _ in range(TURNS_UNTIL_SENT):
         await asyncio.sleep(0)
 
 

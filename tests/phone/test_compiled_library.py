@@ -54,7 +54,7 @@ def test_only_what_was_imported_from_the_archive_is_listed(archive, imported):
     assert loaded_members(str(archive.with_name("other.zip"))) == []
 
 
-async def test_a_compiled_module_is_used_whatever_stands_beguns_source(
+async def test_a_compiled_module_is_used_whatever_stands_in_its_source(
     archive, tmp_path
 ):
     target, broken = tmp_path / "with_code.zip", tmp_path / "broken.zip"

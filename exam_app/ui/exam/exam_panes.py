@@ -12,7 +12,7 @@ from typing import Any
 
 import flet as ft
 
-from exam_app.app.exam_editor import ExamEditor
+from exam_app.app.exam_editor import TURNS_UNTIL_SENT, ExamEditor
 from exam_app.app.exam_view import RegionView, VitalView
 from exam_app.app.view.exam_places import (
     Section,
@@ -44,8 +44,6 @@ _THREE_PANES_FROM = 1000
 # Below, a pad with its states leaves no room for a row more.
 _LOW = 700
 _DRAWN_SECONDS = 0.1
-# What is drawn in one turn of the loop is written in the next and sent after it.
-_TURNS_UNTIL_SENT = 3
 # So much of the height that nothing is left for the list.
 _ALL = 1000
 
@@ -215,7 +213,7 @@ class ExamPanes:
             return
         self._is_waiting = True
         # What a sheet answers goes first; the list lies below it.
-        turns = 0 if self.tab.sheet is None else _TURNS_UNTIL_SENT
+        turns = 0 if self.tab.sheet is None else TURNS_UNTIL_SENT
         self._flush_in(turns, loop)
 
     def _flush_in(self, turns: int, loop: asyncio.AbstractEventLoop) -> None:
