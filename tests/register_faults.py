@@ -149,17 +149,34 @@ def work_on(url, private):
         time.sleep(0.05)
 
 
-def kill_workers(url, private, kills, stream, longest):
-    """Begin a worker and kill it at any moment, so many times."""
-    done = 0
-    for _ in range(kills):
+def kill_workers(register, clinic, sealed, kills, stream, longest):
+    """Begin worker after worker and kill so many, each at any moment.
+
+    A worker that was done before it could be killed does not count; where nothing
+    waits any more, one set apart is tried again or one that is stored comes again.
+
+    Returns:
+        How many of those killed began with a hand-over that was not stored.
+    """
+    url, private = register.url(clinic.station), register.stations[clinic.station]
+    queue = SpoolQueue(clinic.vault.connection, clinic.vault.clinic)
+    killed, during = 0, 0
+    while killed < kills:
+        state = queue.state()
+        is_new = bool(state.waiting + state.taken + state.apart)
+        if not is_new:
+            queue.put(sealed[killed % len(sealed)])
+        elif not state.waiting + state.taken:
+            queue.release(queue.apart()[0].number)
         child = forked(lambda: work_on(url, private))
         # Not a wait for something: the kill may come at any moment.
-        time.sleep(stream.uniform(0.01, longest))
+        time.sleep(stream.uniform(0, longest))
         os.kill(child, signal.SIGKILL)
         _, status = os.waitpid(child, 0)
-        done += os.WIFSIGNALED(status)
-    return done
+        killed += os.WIFSIGNALED(status)
+        during += os.WIFSIGNALED(status) and is_new
+        check_whole(clinic.vault, sealed)
+    return during
 
 
 def finish(register, clinic, tries=3):

@@ -141,9 +141,8 @@ async def test_a_few_killed_workers_lose_nothing(places, register):
     queue = SpoolQueue(clinic.vault.connection, clinic.vault.clinic)
     for one in sealed:
         queue.put(one)
-    url, private = register.url(clinic.station), register.stations[clinic.station]
-    assert kill_workers(url, private, 3, seeded("few"), 0.1)
-    finish(register, clinic, tries=2)
+    kill_workers(register, clinic, sealed, 3, seeded("few"), 0.1)
+    finish(register, clinic)
     assert check_whole(clinic.vault, sealed) == 9
 
 
@@ -154,23 +153,11 @@ async def test_two_hundred_killed_workers_lose_nothing(places, register):
     queue = SpoolQueue(clinic.vault.connection, clinic.vault.clinic)
     for one in sealed:
         queue.put(one)
-    url, private = register.url(clinic.station), register.stations[clinic.station]
-    stream, killed, during = seeded("many"), 0, 0
-    while killed < 200:
-        before = sum(vars_of(queue.state()))
-        during += bool(before)
-        killed += kill_workers(url, private, 1, stream, 0.4)
-        if not before:
-            queue.put(sealed[killed % len(sealed)])
-        check_whole(clinic.vault, sealed)
-    print(f"\n{killed} killed, {during} of them with work left")
+    during = kill_workers(register, clinic, sealed, 200, seeded("many"), 0.4)
+    print(f"\n200 killed, {during} of them with a new hand-over")
     state = finish(register, clinic)
     assert (state.waiting, state.taken, state.apart) == (0, 0, 0)
     assert check_whole(clinic.vault, sealed) == 450
-
-
-def vars_of(state):
-    return state.waiting, state.taken, state.apart
 
 
 @pytest.mark.exhaustive
