@@ -54,8 +54,9 @@ _demonstrations: dict[bool, Path] = {}
 
 
 # What is the same control after these were tapped, if it is there before and after.
-_STAYS = ("pad-", "exam-stop", "exam-urgent", "exam-zone")
-_STAYS_AFTER = ("pad-", "vital-", "region-")
+_PLAYS = ("player-done", "player-next", "player-telephone", "player-dots")
+_STAYS = ("pad-", "exam-stop", "exam-urgent", "exam-zone", *_PLAYS)
+_STAYS_AFTER = ("pad-", "vital-", "region-", "player-")
 
 
 class _WatchedLoop(asyncio.SelectorEventLoop):

@@ -99,8 +99,8 @@ def test_codes_on_the_screen_are_the_bundle_and_receipts_move_it_on(phone, devic
     phone.press("Space")
     phone.wait_text("player-said", "Paused.")
     assert code_on(phone) == code_on(phone)
+    # Right after a tap by which codes are drawn anew, the next one counts too.
     phone.click("player-dots-bigger")
-    phone.wait_text("player-said", "Code 1 of")
     phone.click("player-done")
     confirm(phone, opened)
     phone.shot("receipt-by-code-phone")

@@ -87,7 +87,17 @@ class Player:
         self._room = (0.0, 0.0)
         self._said, self._bar = paragraph(""), ft.ProgressBar(bar_height=8)
         self._film = CodeFilm()
-        self._buttons = Slot(self._draw_buttons)
+        # A tap while the codes are drawn is meant for what stays there.
+        self._buttons = Slot(self._draw_buttons, in_place=True)
+        self._dots = ChoiceRow(
+            "player-dots",
+            [(key, tr(label)) for key, label in DOTS],
+            self._choose,
+            self._codes.dots,
+            size="usual",
+            columns=2,
+        )
+        self._space = Slot(self._draw_space, in_place=True)
         self._work: asyncio.Task[None] | None = None
 
     def _run_of(self, dots: str) -> CodeRun:
@@ -112,7 +122,12 @@ class Player:
             on_size_change=self._sized,
         )
         panel = stack(
-            identified("player-said", self._said), self._bar, self._buttons.control
+            identified("player-said", self._said),
+            self._bar,
+            self._buttons.control,
+            strong(tr("Dots")),
+            self._dots.control,
+            *([self._space.control] if self.tab.is_wide else []),
         )
         if self.tab.is_wide:
             beside = ft.Container(panel, width=_PANEL)
@@ -144,12 +159,7 @@ class Player:
         next_one = ft.Icons.SKIP_NEXT
         forward = button("player-next", tr("Next code"), self._next, icon=next_one)
         done = self.tab.way(f"/hand-over/receipt/{self.bundles[0].sequence}")
-        dots = [(key, tr(label)) for key, label in DOTS]
-        row = ChoiceRow(
-            "player-dots", dots, self._choose, codes.dots, size="usual", columns=2
-        )
         still = [forward] if self._is_paused or codes.is_still else []
-        space = quiet(play.space_words(is_still=codes.is_still))
         return stack(
             side_by_side(
                 *([] if codes.is_still else [pause]),
@@ -157,10 +167,10 @@ class Player:
                 button("player-done", tr("Type the clinic's code"), done, kind="main"),
             ),
             *self._by_voice(),
-            strong(tr("Dots")),
-            row.control,
-            *([space] if self.tab.is_wide else []),
         )
+
+    def _draw_space(self) -> ft.Control:
+        return quiet(play.space_words(is_still=self._codes.is_still))
 
     def _by_voice(self) -> list[ft.Control]:
         if not self._urgent:
@@ -186,14 +196,16 @@ class Player:
             self._codes = self._run_of(key)
             self._film.drop()
         except BundleTooLargeError:
+            self._dots.choose(self._codes.dots)
             self.tab.tell(tr("Too much for these dots; the others hold more."))
-        else:
-            vault = self.tab.vault
-            await self.tab.save(lambda: vault.settings.put(DOTS_CHOSEN, key))
-            # While it was saved, the run may have shown the first one.
-            if not self._codes.shown:
-                await self._show_next()
+            return
         self._buttons.refresh()
+        self._space.refresh()
+        vault = self.tab.vault
+        await self.tab.save(lambda: vault.settings.put(DOTS_CHOSEN, key))
+        # While it was saved, the run may have shown the first one.
+        if not self._codes.shown:
+            await self._show_next()
 
     async def _key(self, event: ft.KeyboardEvent) -> None:
         if event.key == " " and not self.tab.frame.is_over("sheet"):
