@@ -14,7 +14,7 @@ from zlib import crc32
 
 import pytest
 
-SHARE = 4
+SHARE = 6
 DAY_SECONDS = 86_400
 # More cases of one test function than these take turns.
 MANY = 24

@@ -86,6 +86,7 @@ def test_every_demo_place_and_owner_is_invented_and_says_so():
         assert told["animal"].get("chip", "999").startswith("999")
 
 
+@pytest.mark.slow
 def test_demo_group_of_ewes_has_two_closed_rows_and_one_open(vault, records, begun):
     group = next(exam for exam in begun if exam.animal.is_group)
     rows = [exam for exam, _ in records if exam.group_exam == group.exam_id]

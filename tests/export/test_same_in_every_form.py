@@ -200,6 +200,7 @@ WHOLE = {
 }
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("form", WHOLE)
 def test_private_notes_stand_in_no_form_where_a_remark_stands_in_each(form):
     looked_for = 0

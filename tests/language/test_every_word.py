@@ -219,6 +219,7 @@ def left_in_english(computer, places, folder):
     return left
 
 
+@pytest.mark.slow
 @pytest.mark.usefixtures("pseudo")
 @pytest.mark.parametrize("computer", COMPUTERS)
 def test_some_screens_say_nothing_outside_the_catalogues(computer, tmp_path):

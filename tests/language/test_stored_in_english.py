@@ -163,6 +163,7 @@ def test_statements_are_english_and_the_same_in_any_language(both):
         assert stated == statements(kept.exam, protocol)
 
 
+@pytest.mark.slow
 def test_a_record_on_the_screen_is_that_of_the_export_in_other_words(both):
     _, device = both
     some = 0
@@ -178,6 +179,7 @@ def test_a_record_on_the_screen_is_that_of_the_export_in_other_words(both):
     assert some > 60
 
 
+@pytest.mark.slow
 def test_what_a_row_keeps_is_shown_as_its_record_says_it(both):
     """A row says no word in English that its record says in another language."""
     _, device = both
@@ -261,6 +263,7 @@ def test_what_is_read_on_the_telephone_is_in_the_language_chosen(both):
         assert all(map(is_marked, spoken.values()))
 
 
+@pytest.mark.slow
 def test_every_form_of_an_export_is_the_same_in_any_language(both, tmp_path):
     _, device = both
     wanted = Wanted(private_notes=True, owners=True)
@@ -287,6 +290,7 @@ def differing(marked, english):
     return {name for name in english if english[name] != marked[name]}
 
 
+@pytest.mark.slow
 def test_what_a_clinic_gives_to_other_programs_is_english(both):
     clinic, _ = both
     rows = clinic.closed.everything()
@@ -298,6 +302,7 @@ def test_what_a_clinic_gives_to_other_programs_is_english(both):
         assert not is_marked(json.dumps(json.loads(made), ensure_ascii=False))
 
 
+@pytest.mark.slow
 def test_each_form_of_a_record_by_itself_is_english(both):
     _, device = both
     for kept in records_of(device):
@@ -311,6 +316,7 @@ def test_each_form_of_a_record_by_itself_is_english(both):
         assert marked_texts(made) == []
 
 
+@pytest.mark.slow
 def test_every_printed_sheet_is_english(both):
     clinic, device = both
     with marked():

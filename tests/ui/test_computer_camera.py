@@ -199,6 +199,7 @@ REFUSED = {
 }
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("name", REFUSED)
 def test_without_a_camera_it_is_said_why_and_a_file_is_chosen(name, driver, tmp_path):
     altered, said = REFUSED[name]
@@ -271,6 +272,7 @@ STATES = {
 USUAL = [(way, "live") for way in LEFT] + [("closed", state) for state in STATES]
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     ("way", "state"),
     [

@@ -210,6 +210,7 @@ async def test_what_another_port_is_sent_opens_no_socket(served):
     assert await served.owner_works(secret)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     ("request_text", "status", "said"),
     [
@@ -247,6 +248,7 @@ async def test_each_malformed_request_is_refused_in_words_and_logged_nowhere(
     assert await served.owner_works(await served.enter())
 
 
+@pytest.mark.slow
 async def test_a_head_that_drips_in_is_cut_off_in_words_and_an_idle_one_silently(
     served, monkeypatch
 ):

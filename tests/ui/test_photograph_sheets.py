@@ -91,6 +91,7 @@ def captions(driver):
     return [one["caption"] for one in kept.get("photos", [])]
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("name", SAVES)
 def test_another_sheet_opened_while_a_photograph_is_saved_stays(name, driver, tmp_path):
     save = SAVES[name](driver, tmp_path)

@@ -338,6 +338,7 @@ async def test_line_and_answers_survive_a_lock_and_a_restart(session):
     assert "38.5 °C" in [a.chosen[0] for a in again.asked()]
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     "kept", ["{", "[]", "3", '{"answers": 3}', '{"answers": {"a": "b"}}', "null"]
 )
@@ -369,6 +370,7 @@ async def test_json_of_answers_holds_no_more_than_keys(session):
     assert set(kept) == {"answers", "struck", "done", "dismissed"}
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     "text",
     [

@@ -38,6 +38,7 @@ def test_a_word_of_time_hearsay_or_condition_leaves_nothing_sure() -> None:
             assert left == [], (text, _names(left))
 
 
+@pytest.mark.slow
 def test_another_number_put_in_makes_no_new_one_sure() -> None:
     for line in LINES:
         before = _names(_sure(line.text, line))

@@ -37,6 +37,7 @@ def test_no_number_unit_side_or_part_is_wrong_and_sure(lines: Score) -> None:
     assert lines.wrong_of("number", "side", "part") == []
 
 
+@pytest.mark.slow
 def test_nine_of_ten_that_are_clear_are_taken(lines: Score) -> None:
     assert lines.recall >= 0.9, lines.missed
 
