@@ -284,8 +284,12 @@ class Driver:
         return self.find(identifier).count() > 0
 
     def gone(self, identifier: str) -> None:
-        """Wait until a control is no longer there."""
-        expect(self.find(identifier)).to_have_count(0, timeout=PATIENCE_MS)
+        """Wait until a control is no longer there; else the failure says what is."""
+        try:
+            expect(self.find(identifier)).to_have_count(0, timeout=PATIENCE_MS)
+        except AssertionError as error:
+            error.add_note(f"here is, at {self.page.url}: {self._all_said()}")
+            raise
 
     def bring_up(self, identifier: str) -> bool:
         """Make the part current whose control this is, if it is another's turn.

@@ -111,7 +111,7 @@ def test_codes_on_the_screen_are_the_bundle_and_receipts_move_it_on(phone, devic
     phone.click("receipt-delete")
     phone.shot("receipt-delete-phone")
     phone.click("receipt-delete-yes")
-    phone.gone("receipt-delete")
+    phone.wait_text("told", "3 exams deleted here.")
     phone.go("/")
     phone.wait("day-new")
     phone.gone("day-waits")

@@ -27,7 +27,7 @@ from exam_app.ui.widgets.buttons import button
 from exam_app.ui.widgets.choices import ChoiceRow
 from exam_app.ui.widgets.code_out import CodeFilm, on_white
 from exam_app.ui.widgets.identifiers import for_choice, identified
-from exam_app.ui.widgets.slot import Slot, is_on_page
+from exam_app.ui.widgets.slot import Slot, is_on_page, send
 from exam_app.ui.widgets.texts import (
     across,
     paragraph,
@@ -237,7 +237,7 @@ class Player:
     def _sized(self, event: ft.LayoutSizeChangeEvent[ft.LayoutControl]) -> None:
         self._room = (event.width, event.height)
         self._resize()
-        self._film.control.update()
+        send(self._film.control)
 
     def _resize(self) -> None:
         media = self.tab.page.media
@@ -262,7 +262,7 @@ class Player:
         self._said.value = tr(
             "Stopped after a quarter of an hour. Go on when it is needed."
         )
-        self._said.update()
+        send(self._said)
         self._buttons.refresh()
 
     async def _prepare(self) -> None:
@@ -273,7 +273,7 @@ class Player:
             self._codes.prepare()
         if not self._film.left and not self._film.has_next:
             self._bring()
-            self._film.control.update()
+            send(self._film.control)
 
     def _bring(self) -> None:
         strip = self._codes.next_strip()
@@ -281,6 +281,9 @@ class Player:
 
     async def _show_next(self) -> None:
         film = self._film
+        if not is_on_page(film.control):
+            # The screen was left while something was saved.
+            return
         if not film.left and not film.has_next:
             self._bring()
         before = film.modules
@@ -288,7 +291,7 @@ class Player:
         if film.modules != before:
             self._resize()
         self._codes.shown += 1
-        film.control.update()
+        send(film.control)
         self._say()
         await self._prepare()
 
@@ -301,5 +304,5 @@ class Player:
             is_slow=play.is_slow(shown, count, self._codes.dots),
         )
         self._bar.value = play.progress(shown, count)
-        self._said.update()
-        self._bar.update()
+        send(self._said)
+        send(self._bar)
