@@ -209,6 +209,8 @@ _COPIED = (
     "python.js",
     "worker.js",
     "compiled.js",
+    "loading.js",
+    "snapshot.js",
     "primitives.js",
     "codes.js",
     "pictures.js",

@@ -1,12 +1,15 @@
 // Keep what Python has compiled on this device, so that later starts compile nothing.
 //
-// Two parts: the standard library's archive with compiled modules in it, and the app's
-// folder as it was unpacked, with what Python wrote beside its modules. Both are made
-// here out of checked files, belong to one release, and lie with their SHA-256: a part
-// that has another one is left aside and made anew. Nothing of an exam is in them.
+// Three parts: the standard library's archive with compiled modules in it; the app's
+// folder as it was unpacked, with what Python wrote beside its modules; and Python's
+// memory once it had imported them. All are made here out of checked files, belong to one
+// release, and lie with the SHA-256 of each of their pieces: a part that has another one
+// is left aside and made anew. Nothing of an exam is in them.
 
 const CACHE = "exam-compiled";
-const DIGEST = "X-SHA-256";
+const DIGESTS = "X-SHA-256";
+const LENGTH = "X-Length";
+const PIECE = 1 << 20;
 // Python asks the folder's modules for no other proof than that the part was whole.
 const UNCHECKED = 1;
 
@@ -17,13 +20,59 @@ async function digestOf(bytes) {
   return Array.from(new Uint8Array(hash), (one) => one.toString(16).padStart(2, "0")).join("");
 }
 
+function* cut(bytes) {
+  for (let at = 0; at < bytes.length; at += PIECE) yield bytes.subarray(at, at + PIECE);
+}
+
+async function digestsOf(bytes) {
+  return (await Promise.all(Array.from(cut(bytes), digestOf))).join();
+}
+
+// A part as it was kept, its bytes not looked at yet, or nothing: none was.
+export async function findPart(release, part) {
+  const kept = await (await caches.open(CACHE)).match(keyOf(release, part));
+  return kept && { length: Number(kept.headers.get(LENGTH)), pieces: piecesOf(kept) };
+}
+
+// Where a browser can, every piece comes in the same room.
+async function* unchecked(kept) {
+  let reader;
+  try {
+    reader = kept.body.getReader({ mode: "byob" });
+  } catch {
+    yield* cut(new Uint8Array(await kept.arrayBuffer()));
+    return;
+  }
+  let room = new ArrayBuffer(PIECE);
+  for (let isOver = false; !isOver; ) {
+    let filled = 0;
+    while (filled < PIECE && !isOver) {
+      const { value, done } = await reader.read(new Uint8Array(room, filled));
+      room = value.buffer;
+      filled += value.length;
+      isOver = done;
+    }
+    if (filled) yield new Uint8Array(room, 0, filled);
+  }
+}
+
+// Each is to be copied before the next is asked for; a damaged one is an error.
+async function* piecesOf(kept) {
+  const digests = kept.headers.get(DIGESTS).split(",");
+  for await (const piece of unchecked(kept)) {
+    if ((await digestOf(piece)) !== digests.shift()) throw new Error("A part is damaged.");
+    yield piece;
+  }
+  if (digests.length) throw new Error("A part is cut off.");
+}
+
 // A part as it was kept, or nothing: none was, it is damaged, or the browser refuses.
 export async function readPart(release, part) {
   try {
     const kept = await (await caches.open(CACHE)).match(keyOf(release, part));
     if (!kept) return undefined;
     const bytes = new Uint8Array(await kept.arrayBuffer());
-    return (await digestOf(bytes)) === kept.headers.get(DIGEST) ? bytes : undefined;
+    return (await digestsOf(bytes)) === kept.headers.get(DIGESTS) ? bytes : undefined;
   } catch {
     return undefined;
   }
@@ -36,7 +85,7 @@ export async function keepPart(release, part, bytes) {
     for (const { url } of await cache.keys()) {
       if (!new URL(url).pathname.startsWith(keyOf(release, ""))) await cache.delete(url);
     }
-    const headers = { [DIGEST]: await digestOf(bytes) };
+    const headers = { [DIGESTS]: await digestsOf(bytes), [LENGTH]: bytes.length };
     await cache.put(keyOf(release, part), new Response(bytes, { headers }));
   } catch {
     await dropParts();

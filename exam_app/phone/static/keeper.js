@@ -12,8 +12,8 @@ const DRAWN_BY = __DRAWN_BY__;
 const POLICY = __POLICY__;
 const CACHE = "exam-files";
 const AT_ONCE = 4;
-// What the policy speaks to: the page and Python's worker.
-const GOVERNED = new Set([FILES["index.html"], FILES["worker.js"]]);
+// What the policy speaks to: the page and the workers that run Python.
+const GOVERNED = new Set(["index.html", "worker.js", "snapshot.js"].map((path) => FILES[path]));
 const TYPES = {
   html: "text/html; charset=utf-8",
   js: "text/javascript; charset=utf-8",

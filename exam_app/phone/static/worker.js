@@ -6,9 +6,9 @@ import "./codes.js";
 import "./pictures.js";
 import "./primitives.js";
 import {
-  compiledCount, dropParts, keepPart, packFolder, readPart, unpackFolder,
+  compiledCount, dropParts, findPart, keepPart, packFolder, readPart, unpackFolder,
 } from "./compiled.js";
-import { loadPyodide } from "./pyodide/pyodide.mjs";
+import { ADD_PATHS, FOLDER, LIBRARY, loadPython, restoredFrom } from "./loading.js";
 
 const flet = { documentUrl: self.name };
 // When the page or the app said something last.
@@ -38,37 +38,79 @@ async function releaseName() {
   return answer.ok ? (await answer.json()).release : undefined;
 }
 
-const FOLDER = "/app";
-const LIBRARY = "/lib/python314.zip";
 const LIBRARY_WITH_CODE = "/tmp/python314.zip";
+
+// Python with its memory as an earlier start's was, or nothing where it cannot be had.
+async function restorePython(release, library, folder) {
+  if (!library || !folder) return undefined;
+  try {
+    const memory = await findPart(release, "memory");
+    if (!memory) return undefined;
+    const python = await loadPython(library, await restoredFrom(memory));
+    console.debug("Python's memory was put back.");
+    return python;
+  } catch (error) {
+    console.error(error);
+    await dropParts();
+    return undefined;
+  }
+}
 
 async function startPython() {
   const release = await releaseName().catch(() => undefined);
-  const kept = readPart(release, "folder");
-  const code = kept.then((folder) => folder ?? fetchCode());
-  const library = await readPart(release, "library");
-  const place = library && URL.createObjectURL(new Blob([library]));
-  const python = await loadPyodide({
-    stdout: (text) => console.log(text),
-    stderr: (text) => console.error(text),
-    ...(place && { stdLibURL: place }),
-  });
-  if (place) URL.revokeObjectURL(place);
+  const parts = ["library", "folder"].map((part) => readPart(release, part));
+  const [library, folder] = await Promise.all(parts);
+  const coming = folder ? undefined : fetchCode();
+  const restored = await restorePython(release, library, folder);
+  const python = restored ?? (await loadPython(library));
   python.registerJsModule("flet_js", flet);
-  if (await kept) {
-    unpackFolder(python.FS, await code);
+  if (folder) {
+    unpackFolder(python.FS, folder);
   } else {
-    python.unpackArchive(await code, "zip", { extractDir: FOLDER });
+    python.unpackArchive(await coming, "zip", { extractDir: FOLDER });
   }
   const begun = compiledCount(python.FS, FOLDER);
+  python.runPython(restored ? `
+import sys
+from exam_app.memory_snapshot import after_restoring
+after_restoring()
+` : `
+import sys
+${ADD_PATHS}
+`);
+  const inMemory = restored ? importedNames(python).length : 0;
   await python.runPythonAsync(`
-import runpy, sys
+import runpy
 sys.dont_write_bytecode = False
-sys.path[:0] = ["${FOLDER}/__pypackages__", "${FOLDER}"]
 runpy.run_module("phone_start", run_name="__main__")
 `);
   await flet.start_connection(say);
-  if (release) keepLater(python, release, Boolean(library), begun);
+  if (release) keepLater(python, release, { hasLibrary: Boolean(library), begun, inMemory });
+}
+
+// What is imported by now, which a later start finds in its memory.
+function importedNames(python) {
+  const names = python.runPython(`
+from exam_app.memory_snapshot import imported_names
+imported_names()
+`);
+  try {
+    return names.toJs();
+  } finally {
+    names.destroy();
+  }
+}
+
+// By a worker of its own, which imports the same and does nothing else.
+async function keepMemory(release, names) {
+  const maker = new Worker("/snapshot.js", { type: "module" });
+  const fault = await new Promise((resolve) => {
+    maker.onmessage = ({ data }) => resolve(data);
+    maker.onerror = (event) => resolve(event.message || "it did not start");
+    maker.postMessage({ release, names });
+  });
+  maker.terminate();
+  if (fault) console.error(`No snapshot of Python was kept: ${fault}`);
 }
 
 // After the first screen, and again when screens that were opened since brought more;
@@ -86,12 +128,15 @@ self.untilQuiet = async () => {
   }
 };
 
-function keepLater(python, release, hasLibrary, begun) {
+function keepLater(python, release, { hasLibrary, begun, inMemory }) {
   let count = begun;
   const keep = async () => {
     await self.untilQuiet();
     if (!hasLibrary) {
+      // The memory knows one archive, byte by byte: all parts are made anew.
+      await dropParts();
       hasLibrary = true;
+      count = inMemory = 0;
       await python.runPythonAsync(`
 from js import untilQuiet
 from exam_app.compiled_library import add_compiled, loaded_members
@@ -106,6 +151,9 @@ await add_compiled("${LIBRARY}", "${LIBRARY_WITH_CODE}", members, untilQuiet)
     const found = compiledCount(python.FS, FOLDER);
     if (found > count) await keepPart(release, "folder", packFolder(python.FS, FOLDER));
     count = found;
+    const names = importedNames(python);
+    if (names.length > inMemory) await keepMemory(release, names);
+    inMemory = names.length;
     setTimeout(keep, AGAIN_MS);
   };
   setTimeout(keep, FIRST_MS);
