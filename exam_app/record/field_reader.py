@@ -146,8 +146,9 @@ def _read_entry(written: Any, around: Surroundings) -> object:  # noqa: ANN401
     if words is None or type(written) is not dict or len(written) != 3:
         return _ANY_ENTRY(written, around)
     claims, who = written.get(_CLAIMED), written.get(_BY_WHOM)
-    is_usual = type(claims) is int and type(who) is dict
-    if not is_usual or written.get(_CONCLUDED) is not _ASSERTED:
+    if type(claims) is not int or type(who) is not dict:
+        return _ANY_ENTRY(written, around)
+    if written.get(_CONCLUDED) is not _ASSERTED:
         return _ANY_ENTRY(written, around)
     made = _UNFROZEN_ENTRY()
     made.conclusion = Conclusion.ASSERTED
