@@ -60,8 +60,9 @@ def tr(message: str, /, **values: object) -> str:
         message: In English, with ``{name}`` where a value stands.
         values: By name; a message without any is not formatted.
     """
+    words = _translations()
     # An empty one would be answered with the head of the catalogue.
-    text = _translations().gettext(message) if message else message
+    text = words.gettext(message) if message and words is not _AS_WRITTEN else message
     return text.format(**values) if values else text
 
 

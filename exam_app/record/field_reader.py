@@ -16,12 +16,20 @@ from typing import Any, get_args, get_origin
 from exam_app.domain.errors import MarkError
 from exam_app.domain.exam.exam import Exam
 from exam_app.domain.exam.people import Attribution
+from exam_app.domain.exam.region_states import Conclusion, RegionEntry
 from exam_app.domain.measure.counting import CountAlong, TapTimes
 from exam_app.domain.measure.units import Reading
 from exam_app.domain.moments import Moment
 from exam_app.record.errors import NotARecordError
 from exam_app.record.plain_form import is_evidence, read_decimal, without_none
-from exam_app.record.schema import BOUNDS, FIELD_KEYS, FieldMap, Form, slots_of
+from exam_app.record.schema import (
+    BOUNDS,
+    FIELD_KEYS,
+    WORD_ORDER,
+    FieldMap,
+    Form,
+    slots_of,
+)
 from exam_app.record.spelled_values import (
     HASH_LENGTH,
     ID_LENGTH,
@@ -55,7 +63,7 @@ def read_fields(kind: Any, written: object, around: Surroundings) -> Any:  # noq
 
 
 def _choose_reader(kind: Any) -> Reader:  # noqa: ANN401
-    return _read_attribution if kind is Attribution else _fields_reader(kind)
+    return _USUAL_READERS.get(kind) or _fields_reader(kind)
 
 
 _reader_of_class: Callable[[Any], Reader] = cache(_choose_reader)
@@ -129,6 +137,26 @@ def _read_attribution(written: Any, around: Surroundings) -> object:  # noqa: AN
     made.examined_by = made.entered_by = around.starter
     made.observed = made.entered = read_moment(time, around)
     made.__class__ = Attribution
+    return made
+
+
+def _read_entry(written: Any, around: Surroundings) -> object:  # noqa: ANN401
+    """Read the answer of a part; claims and a time, which nearly all are, at once."""
+    words = around.vocabulary
+    if words is None or type(written) is not dict or len(written) != 3:
+        return _ANY_ENTRY(written, around)
+    claims, who = written.get(_CLAIMED), written.get(_BY_WHOM)
+    if type(claims) is not int or type(who) is not dict:
+        return _ANY_ENTRY(written, around)
+    if written.get(_CONCLUDED) is not _ASSERTED:
+        return _ANY_ENTRY(written, around)
+    made = _UNFROZEN_ENTRY()
+    made.conclusion = Conclusion.ASSERTED
+    made.asserted = words.read_sentence(around.key, claims)
+    around.at.append("attribution")
+    made.attribution = _read_attribution(who, around)
+    around.at.pop()
+    made.__class__ = RegionEntry
     return made
 
 
@@ -281,6 +309,16 @@ _IMPLIED: dict[Any, tuple[tuple[str, ...], Callable[..., None]]] = {
 }
 _UNFROZEN_ATTRIBUTION = unfrozen_twin(Attribution)
 _ANY_ATTRIBUTION = _fields_reader(Attribution)
+_CONCLUDED = FIELD_KEYS[RegionEntry]["conclusion"]
+_CLAIMED = FIELD_KEYS[RegionEntry]["asserted"]
+_BY_WHOM = FIELD_KEYS[RegionEntry]["attribution"]
+_ASSERTED = WORD_ORDER[Conclusion].index(Conclusion.ASSERTED)
+_UNFROZEN_ENTRY = unfrozen_twin(RegionEntry)
+_USUAL_READERS: dict[Any, Reader] = {
+    Attribution: _read_attribution,
+    RegionEntry: _read_entry,
+}
+_ANY_ENTRY = _fields_reader(RegionEntry)
 _FIRST_OF_EXAM = [
     (slot, _reader_of(slot.kind, slot.form)[0])
     for slot in slots_of(Exam)

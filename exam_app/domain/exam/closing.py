@@ -188,7 +188,8 @@ def gaps_among(
     exam: Exam, protocol: SpeciesProtocol, asked: Iterable[str]
 ) -> tuple[str, ...]:
     """Return as ``gaps`` does, where the keys in scope are known already."""
-    keys = [k for k in asked if exam.entry(k).is_gap]
+    left = {key for key, entry in exam.regions.items() if entry.is_gap}
+    keys = [key for key in asked if key in left]
     ids = [vital.vital_id for vital in vitals_in_scope(exam, protocol)]
     vitals = [f"vital:{one}" for one in ids if exam.vital(one).is_gap]
     scan = (SCAN_GAP,) if reason_not_scanned(exam) else ()

@@ -7,6 +7,7 @@ and its protocol (``review``). Nothing in here knows a screen, a file or the tim
 from collections.abc import Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from enum import StrEnum
+from functools import lru_cache
 
 from exam_app.domain.animal.signalment import Animal, Sex
 from exam_app.domain.errors import ExamClosedError
@@ -251,19 +252,29 @@ def regions_in_scope(exam: Exam, protocol: SpeciesProtocol) -> tuple[Region, ...
 
 def regions_offered(exam: Exam, protocol: SpeciesProtocol) -> tuple[Region, ...]:
     """Return the regions this exam can answer, in head-to-tail order."""
-    regions: Sequence[Region] = protocol.regions
-    if exam.scope is not Scope.FOCUSED:
-        regions = [r for r in regions if exam.scope in r.scopes]
-        if exam.animal.is_group:
-            # A group is looked at from a distance.
-            regions = [r for r in regions if r.untouched]
+    sex = exam.animal.sex
+    regions: Sequence[Region] = _regions_of(
+        protocol, exam.scope, sex, is_group=exam.animal.is_group
+    )
     if exam.scope is Scope.FOCUSED or (exam.scope is Scope.GROUP and exam.focus):
         # The record of a group's row names the regions that were left out.
         regions = [r for r in regions if r.region_id in exam.focus]
     if exam.continues:
         continued = {split_key(key)[0] for key in exam.open_keys}
         regions = [r for r in regions if r.region_id in continued]
-    sex = exam.animal.sex
+    return tuple(regions)
+
+
+@lru_cache(maxsize=256)
+def _regions_of(
+    protocol: SpeciesProtocol, scope: Scope, sex: Sex, *, is_group: bool
+) -> tuple[Region, ...]:
+    regions: Sequence[Region] = protocol.regions
+    if scope is not Scope.FOCUSED:
+        regions = [r for r in regions if scope in r.scopes]
+        if is_group:
+            # A group is looked at from a distance.
+            regions = [r for r in regions if r.untouched]
     return tuple([r for r in regions if not r.sexes or sex.may_have(r.sexes)])
 
 

@@ -8,6 +8,7 @@ A sentence that tells of one in other words stands where it was typed and nowher
 import re
 from collections.abc import Iterator
 from dataclasses import dataclass
+from functools import lru_cache
 
 from exam_app.domain.exam.exam import Exam, StopReason
 from exam_app.domain.exam.findings import Finding
@@ -80,6 +81,11 @@ _TOLD = re.compile(
 )
 # A term's own label tells of the animal's body as often as of the hands.
 _TOLD_BY_TERM = re.compile(r"\b(?:threat\w*|fear\w*|afraid)\b", re.IGNORECASE)
+
+
+@lru_cache(maxsize=1024)
+def _term_tells(words: str) -> bool:
+    return bool(_TOLD_BY_TERM.search(words))
 
 
 @dataclass(frozen=True, slots=True)
@@ -156,21 +162,22 @@ def _of_animal(exam: Exam) -> Iterator[str]:
 def _of_part(entry: RegionEntry) -> Iterator[str]:
     # What the stop itself left undone the whole animal's reaction says, once.
     is_by_stop = entry.reason.startswith("stopped early: ")
-    is_told = entry.reason in _REASONS or tells_of_reaction(entry.reason)
+    reason = entry.reason
+    is_told = bool(reason) and (reason in _REASONS or tells_of_reaction(reason))
     if is_told and not is_by_stop:
         yield f"not examined: {entry.reason}"
     for struck in entry.struck:
         if struck.reason in _REASONS or tells_of_reaction(struck.reason):
             yield f"not all seen: {struck.reason}"
-    if tells_of_reaction(entry.remark):
+    if entry.remark and tells_of_reaction(entry.remark):
         yield entry.remark
     for finding in entry.findings:
         yield from _of_finding(finding)
 
 
 def _of_finding(finding: Finding) -> Iterator[str]:
-    is_told = _TOLD_BY_TERM if finding.term_id else _TOLD
-    if is_told.search(finding.words):
-        yield finding.words
-    if tells_of_reaction(finding.note):
+    words = finding.words
+    if _term_tells(words) if finding.term_id else tells_of_reaction(words):
+        yield words
+    if finding.note and tells_of_reaction(finding.note):
         yield finding.note

@@ -178,7 +178,11 @@ class Region:
 
     def term(self, term_id: str) -> Term | None:
         """Return the term of that id, if the region offers it."""
-        return next((t for t in self.terms if t.term_id == term_id), None)
+        return self._terms.get(term_id)
+
+    @cached_property
+    def _terms(self) -> Mapping[str, Term]:
+        return {term.term_id: term for term in reversed(self.terms)}
 
 
 class VitalKind(StrEnum):
@@ -321,13 +325,28 @@ class SpeciesProtocol:
         return {region.region_id: region for region in self.regions}
 
     @cached_property
+    def key_order(self) -> Mapping[str, int]:
+        """The place of each region key, in head-to-tail order."""
+        keys = (key for region in self.regions for key in region.answer_keys())
+        return {key: place for place, key in enumerate(keys)}
+
+    @cached_property
+    def regions_of_a_sex(self) -> tuple[Region, ...]:
+        """The regions that animals of some sexes only have, in order."""
+        return tuple(region for region in self.regions if region.sexes)
+
+    @cached_property
     def vitals_of(self) -> Mapping[Scope, tuple[Vital, ...]]:
         """Its vitals by the scope that contains them, in order."""
         return {s: tuple(v for v in self.vitals if s in v.scopes) for s in Scope}
 
     def vital(self, vital_id: str) -> Vital | None:
         """Return the vital of that id, if the protocol has one."""
-        return next((v for v in self.vitals if v.vital_id == vital_id), None)
+        return self._vitals.get(vital_id)
+
+    @cached_property
+    def _vitals(self) -> Mapping[str, Vital]:
+        return {vital.vital_id: vital for vital in reversed(self.vitals)}
 
     def scale(self, scale_id: str) -> Scale | None:
         """Return the scale of that id, if the protocol has one."""

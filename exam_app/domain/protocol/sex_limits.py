@@ -124,10 +124,9 @@ def is_of_other_sex(entry: RegionEntry) -> bool:
 
 def is_sex_unsettled(exam: Exam, protocol: SpeciesProtocol) -> bool:
     """Whether the parts of both sexes were claimed, or called those of the other."""
-    of_a_sex = [region for region in protocol.regions if region.sexes]
     said = [
         (region, key)
-        for region in of_a_sex
+        for region in protocol.regions_of_a_sex
         for key in region.answer_keys()
         if exam.entry(key).is_answered
     ]

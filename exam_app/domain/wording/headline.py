@@ -111,13 +111,9 @@ def _urgent(exam: Exam) -> str:
 
 def _sex(exam: Exam, protocol: SpeciesProtocol, keys: Sequence[str]) -> str:
     """Say where a part of the noted sex was called that of the other one."""
-    sex = exam.animal.sex
-    others = {key for key, entry in exam.regions.items() if is_of_other_sex(entry)}
-    labels = [
-        _named(exam, protocol, key)
-        for key in (keys if sex.kind and others else ())
-        if key in others
-    ]
+    sex, said = exam.animal.sex, exam.regions.items()
+    others = {key for key, entry in said if is_of_other_sex(entry)} if sex.kind else ()
+    labels = [_named(exam, protocol, key) for key in keys if key in others]
     if labels:
         return tr(
             "SEX NOTED AS {sex}, but not present (other sex): {parts}",
@@ -139,23 +135,23 @@ def _stop(exam: Exam) -> str:
 
 
 def _undone(exam: Exam, protocol: SpeciesProtocol, left: Sequence[str]) -> str:
-    by_reason: dict[str, list[str]] = {}
+    by_reason: dict[str, list[tuple[str, Named]]] = {}
     for gap in left:
-        by_reason.setdefault(_gap(exam, protocol, gap)[1], []).append(gap)
+        named, reason = _gap(exam, protocol, gap)
+        by_reason.setdefault(reason, []).append((gap, named))
     groups = [
-        f"{_few_or_count(exam, protocol, undone)} ({reason})"
-        for reason, undone in by_reason.items()
+        f"{_few_or_count(undone)} ({reason})" for reason, undone in by_reason.items()
     ]
     return tr("Not done: {groups}", groups="; ".join(groups)) if groups else ""
 
 
-def _few_or_count(exam: Exam, protocol: SpeciesProtocol, undone: list[str]) -> str:
+def _few_or_count(undone: list[tuple[str, Named]]) -> str:
     """Name a few gaps; of many say how many, since the record lists them below."""
-    labels = _merge_sides([_gap(exam, protocol, gap)[0] for gap in undone])
+    labels = _merge_sides([named for _, named in undone])
     if len(labels) <= GAPS_NAMED:
         return ", ".join(labels)
-    vitals = sum(gap.startswith("vital:") for gap in undone)
-    scans = undone.count(SCAN_GAP)
+    vitals = sum(gap.startswith("vital:") for gap, _ in undone)
+    scans = sum(gap == SCAN_GAP for gap, _ in undone)
     parts = len(undone) - vitals - scans
     said = (
         tr_plural("{count} part", "{count} parts", parts) if parts else "",
@@ -170,8 +166,8 @@ def _rest_unsaid(exam: Exam, protocol: SpeciesProtocol, keys: Sequence[str]) -> 
     nothing: list[Named] = []
     not_all: list[Named] = []
     for key in keys:
-        entry = exam.entry(key)
-        if not entry.findings or entry.conclusion is not Conclusion.OPEN:
+        entry = exam.regions.get(key)
+        if not entry or not entry.findings or entry.conclusion is not Conclusion.OPEN:
             continue
         region = protocol.region(split_key(key)[0])
         if region and has_open_claims(exam, region, key):

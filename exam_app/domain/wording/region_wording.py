@@ -156,9 +156,9 @@ def all_findings(
 ) -> tuple[tuple[str, Finding], ...]:
     """Return every finding with its region key: urgent, to look, noted; in order."""
     at = {key: entry.findings for key, entry in exam.regions.items() if entry.findings}
-    every = (key for region in protocol.regions for key in region.answer_keys())
+    place, last = protocol.key_order.get, len(protocol.key_order)
     # A part that the protocol does not have stands last.
-    keys = dict.fromkeys([*(key for key in every if key in at), *at])
+    keys = sorted(at, key=lambda key: place(key, last))
     found = [(key, item) for key in keys for item in at[key]]
     return tuple(sorted(found, key=lambda pair: _CALL_ORDER.index(pair[1].call)))
 

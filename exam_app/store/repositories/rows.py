@@ -362,9 +362,9 @@ def urgency(exam: Exam) -> str:
 
 def left_to_look(exam: Exam) -> int:
     """Count what was left for a veterinarian: findings so called, parts so given."""
-    entries = exam.regions.values()
-    calls = [finding.call for entry in entries for finding in entry.findings]
-    given = sum(entry.reason.endswith(_LEFT_FOR_VETERINARIAN) for entry in entries)
+    said = [e for e in exam.regions.values() if e.findings or e.reason]
+    calls = [finding.call for entry in said for finding in entry.findings]
+    given = sum(entry.reason.endswith(_LEFT_FOR_VETERINARIAN) for entry in said)
     return calls.count(Call.VETERINARIAN_TO_LOOK) + given
 
 
