@@ -1,4 +1,4 @@
-"""Documents are packed by one of two windows and read by one way, whatever their size."""
+"""Documents are packed by one of two windows and read by one way, of whatever size."""
 
 import random
 import zlib
