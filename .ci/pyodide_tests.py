@@ -35,6 +35,7 @@ LEFT_OUT: dict[str, tuple[str, ...]] = {
         "test_wheel.py",
         "exchange/test_inbox_kills.py::test_a_clinic_killed_while_importing",
         "test_layers.py::test_hand_over_imports_without",
+        "phone/test_memory_snapshot.py::test_no_module_of_the_app_wants",
         "store/test_store_disk_faults.py::test_app_killed_while_writing_anew_loses",
         "store/test_store_disk_faults.py::test_file_size_limit_of_the_system",
         "store/test_store_disk_faults.py::test_killed_app_loses_no",
