@@ -7,7 +7,7 @@ import pytest
 
 from exam_app.store.engine.documents import DICTIONARY, deflate, inflate
 
-# From here on the larger window packs.
+# What is larger is packed by the larger window.
 LARGEST_SMALL = 4_096
 
 

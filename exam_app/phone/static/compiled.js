@@ -28,9 +28,13 @@ async function digestsOf(bytes) {
   return (await Promise.all(Array.from(cut(bytes), digestOf))).join();
 }
 
+async function find(release, part) {
+  return (await caches.open(CACHE)).match(keyOf(release, part));
+}
+
 // A part as it was kept, its bytes not looked at yet, or nothing: none was.
 export async function findPart(release, part) {
-  const kept = await (await caches.open(CACHE)).match(keyOf(release, part));
+  const kept = await find(release, part);
   return kept && { length: Number(kept.headers.get(LENGTH)), pieces: piecesOf(kept) };
 }
 
@@ -67,15 +71,20 @@ async function* piecesOf(kept) {
 }
 
 // A part as it was kept, or nothing: none was, it is damaged, or the browser refuses.
-export async function readPart(release, part) {
+async function readPart(release, part) {
   try {
-    const kept = await (await caches.open(CACHE)).match(keyOf(release, part));
+    const kept = await find(release, part);
     if (!kept) return undefined;
     const bytes = new Uint8Array(await kept.arrayBuffer());
     return (await digestsOf(bytes)) === kept.headers.get(DIGESTS) ? bytes : undefined;
   } catch {
     return undefined;
   }
+}
+
+// The library's archive and the app's folder.
+export function readCompiled(release) {
+  return Promise.all(["library", "folder"].map((part) => readPart(release, part)));
 }
 
 // Where there is no room nothing is kept: it belongs to the exams.

@@ -2,12 +2,11 @@
 //
 // This worker is begun for that alone, out of the parts that were kept, and ends with it:
 // nothing of an exam can be in what it keeps, and nobody waits for it.
-import { keepPart, readPart, unpackFolder } from "./compiled.js";
+import { keepPart, readCompiled, unpackFolder } from "./compiled.js";
 import { ADD_PATHS, FOLDER, loadPython } from "./loading.js";
 
 async function keepMemory({ release, names }) {
-  const parts = ["library", "folder"].map((part) => readPart(release, part));
-  const [library, folder] = await Promise.all(parts);
+  const [library, folder] = await readCompiled(release);
   if (!library || !folder) return;
   const python = await loadPython(library, { _makeSnapshot: true });
   unpackFolder(python.FS, folder);

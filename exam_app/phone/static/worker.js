@@ -6,7 +6,7 @@ import "./codes.js";
 import "./pictures.js";
 import "./primitives.js";
 import {
-  compiledCount, dropParts, findPart, keepPart, packFolder, readPart, unpackFolder,
+  compiledCount, dropParts, findPart, keepPart, packFolder, readCompiled, unpackFolder,
 } from "./compiled.js";
 import { ADD_PATHS, FOLDER, LIBRARY, loadPython, restoredFrom } from "./loading.js";
 
@@ -58,8 +58,7 @@ async function restorePython(release, library, folder) {
 
 async function startPython() {
   const release = await releaseName().catch(() => undefined);
-  const parts = ["library", "folder"].map((part) => readPart(release, part));
-  const [library, folder] = await Promise.all(parts);
+  const [library, folder] = await readCompiled(release);
   const coming = folder ? undefined : fetchCode();
   const restored = await restorePython(release, library, folder);
   const python = restored ?? (await loadPython(library));
